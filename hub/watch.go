@@ -1,0 +1,114 @@
+package hub
+
+import (
+	"context"
+	"errors"
+	"sync"
+)
+
+// eventRoom is how many announcements may wait for one client.
+const eventRoom = 1024
+
+// Why a watch ends.
+var (
+	// ErrTooSlow means that the client did not keep up with announcements. It
+	// may come back with the last number it has.
+	ErrTooSlow = errors.New("hub: the client did not keep up; come back with the last sequence number")
+	// ErrStopping means that the hub is being stopped.
+	ErrStopping = errors.New("hub: the hub is stopping")
+)
+
+// WatchOptions say how a client wants to watch.
+type WatchOptions struct {
+	// Resume asks for every announcement after number After.
+	Resume bool
+	After  uint64
+	// Station: the client says that it will call somebody when an alarm sounds.
+	Station bool
+}
+
+// Update is what a watcher is given at once. State is the newest state, nil
+// when it has not changed; Heartbeat is set about once a second; Announcements
+// are those not given before, in order, none missing.
+type Update struct {
+	State         *Snapshot
+	Announcements []Announcement
+	Heartbeat     bool
+}
+
+// Watcher is one client's place at the hub: a slot for the newest state, and a
+// queue of announcements. The loop fills both and never waits for anybody.
+type Watcher struct {
+	station bool
+	leave   func(*Watcher)
+	ready   chan struct{} // holds one token while there is something to give
+
+	mu      sync.Mutex // guards all below
+	pending Update
+	ended   error
+}
+
+func newWatcher(station bool, leave func(*Watcher)) *Watcher {
+	return &Watcher{station: station, leave: leave, ready: make(chan struct{}, 1)}
+}
+
+// Next waits for something new and returns all of it at once. It returns
+// ErrTooSlow or ErrStopping when the watch is over, after everything that was
+// still waiting has been given; or the context's error.
+func (w *Watcher) Next(ctx context.Context) (Update, error) {
+	for {
+		w.mu.Lock()
+		update, ended := w.pending, w.ended
+		w.pending = Update{}
+		w.mu.Unlock()
+		switch {
+		case update.State != nil, len(update.Announcements) > 0, update.Heartbeat:
+			return update, nil
+		case ended != nil:
+			return Update{}, ended
+		}
+		select {
+		case <-w.ready:
+		case <-ctx.Done():
+			return Update{}, ctx.Err()
+		}
+	}
+}
+
+// Close gives up the place. It may be called more than once.
+func (w *Watcher) Close() { w.leave(w) }
+
+// offer puts something before the client. Only the loop calls it.
+func (w *Watcher) offer(update Update) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if w.ended != nil {
+		return
+	}
+	if update.State != nil {
+		w.pending.State = update.State
+	}
+	w.pending.Heartbeat = w.pending.Heartbeat || update.Heartbeat
+	w.pending.Announcements = append(w.pending.Announcements, update.Announcements...)
+	if len(w.pending.Announcements) > eventRoom {
+		w.pending, w.ended = Update{}, ErrTooSlow
+	}
+	w.wake()
+}
+
+// end closes the watch for the given reason. Only the loop calls it.
+func (w *Watcher) end(reason error) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if w.ended == nil {
+		w.ended = reason
+	}
+	w.wake()
+}
+
+func (w *Watcher) wake() {
+	select {
+	case w.ready <- struct{}{}:
+	default:
+	}
+}

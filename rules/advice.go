@@ -1,0 +1,212 @@
+package rules
+
+import (
+	"strings"
+	"time"
+
+	"simmerline/sensors"
+)
+
+// Headline is the one word of the far view.
+type Headline uint8
+
+// The headlines. There is none for 'safe': nobody can know that.
+const (
+	HeadlineNoAlarm Headline = iota
+	HeadlineLook
+	HeadlineHot
+	HeadlineLeave
+)
+
+// Headlines lists every headline, for tables and tests.
+var Headlines = []Headline{HeadlineNoAlarm, HeadlineLook, HeadlineHot, HeadlineLeave}
+
+// String gives the word itself.
+func (h Headline) String() string {
+	switch h {
+	case HeadlineLook:
+		return "LOOK"
+	case HeadlineHot:
+		return "HOT"
+	case HeadlineLeave:
+		return "LEAVE"
+	default:
+		return "NO ALARM"
+	}
+}
+
+// Saying is what is said of one alarm at one moment, in its parts, so that a
+// screen may show the figure in a unit of the reader's choice.
+type Saying struct {
+	Subject string        // "hot sulfide"
+	Figure  sensors.Value // the figure that governs, none where there is none
+	Means   string        // "over its line"
+	Do      string        // "Turn the hot plate down now."
+}
+
+// Sentence puts the parts together, with temperatures in °C.
+func (s Saying) Sentence() string {
+	figure := ""
+	if s.Figure.Known() && s.Figure.Quantity() != sensors.Contact {
+		figure = s.Figure.String()
+	}
+	return s.SentenceWith(figure)
+}
+
+// SentenceWith puts the parts together around a figure as the reader wants it,
+// or none where it is empty.
+func (s Saying) SentenceWith(figure string) string {
+	var parts []string
+	if s.Subject != "" {
+		parts = append(parts, capital(s.Subject))
+	}
+	if figure != "" {
+		parts = append(parts, figure)
+	}
+	text := strings.Join(parts, " ")
+	switch {
+	case s.Means == "":
+	case text == "":
+		text = capital(s.Means)
+	case figure == "":
+		text += ": " + s.Means
+	default:
+		text += ", " + s.Means
+	}
+	if text != "" {
+		text += "."
+	}
+	return strings.TrimSpace(text + " " + s.Do)
+}
+
+func capital(s string) string {
+	if s == "" {
+		return ""
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}
+
+// Advice is what is said above all else: one word, one sentence.
+type Advice struct {
+	Headline Headline
+	Saying   Saying
+	Sentence string // Saying in words, with temperatures in °C
+	Alarm    string // the alarm that speaks; empty with no alarm
+	// KeepAway: an alarm of the first two classes has its condition true, so
+	// that no text anywhere asks anybody to the bench.
+	KeepAway bool
+}
+
+// says gives what is said of an alarm now. With away, nothing in it asks
+// anybody to the bench.
+func (e *Engine) says(a *alarmState, away bool) Saying {
+	w := a.rule.Words
+	s := Saying{Subject: a.rule.Subject, Figure: a.trigger.Value, Means: w.Means, Do: w.Do}
+	if a.conditions[0].Kind == RecordFailing && e.facts.RecordFails != "" {
+		s.Means += " (" + e.facts.RecordFails + ")"
+	}
+	if a.conditions[0].Kind == WasDark {
+		s.Means = "was off for " + inWords(e.darkFor) + strings.TrimPrefix(s.Means, "was off")
+	}
+	if reason := a.trigger.Reason; reason != sensors.ReasonNone && !a.trigger.Value.Known() && !w.Own {
+		s.Means = reason.String() + ", " + s.Means
+	}
+	switch {
+	case w.Own && away:
+		s.Means, s.Do = kindMeans(a.conditions[0].Kind), stayAway
+	case away && w.NearBench:
+		s.Do = w.DoAway
+	case a.state == Acknowledged && a.active && w.Still != "":
+		s.Do = w.Still
+	}
+	switch a.state {
+	case LatchedUnacknowledged, LatchedAcknowledged:
+		s.Do = e.saysCleared(a, away)
+	case RTNUnacknowledged:
+		s.Means, s.Do = "is over: "+s.Means, "Acknowledge that you have seen it."
+	}
+	return s
+}
+
+func (e *Engine) saysCleared(a *alarmState, away bool) string {
+	switch {
+	case away && !a.rule.Class.KeepsAway():
+		return stayAway
+	case away:
+		return "Keep out while another fume alarm stands."
+	case a.rule.Words.Cleared != "":
+		return a.rule.Words.Cleared
+	default:
+		return "It has cleared; reset it."
+	}
+}
+
+// kindMeans says what a condition is about where a bench file's own words are
+// kept back.
+func kindMeans(k Kind) string { return "alarm (" + strings.ReplaceAll(k.String(), "-", " ") + ")" }
+
+// inWords gives a length of time as people say it, to the two largest units.
+func inWords(d time.Duration) string {
+	d = d.Round(time.Second)
+	h, m, sec := int(d.Hours()), int(d.Minutes())%60, int(d.Seconds())%60
+	switch {
+	case h > 0:
+		return plural(h, "hour") + " " + plural(m, "minute")
+	case m > 0:
+		return plural(m, "minute") + " " + plural(sec, "second")
+	default:
+		return plural(sec, "second")
+	}
+}
+
+func plural(n int, unit string) string {
+	if n == 1 {
+		return "1 " + unit
+	}
+	return itoa(n) + " " + unit + "s"
+}
+
+// advice finds the alarm that speaks first: by class, then those whose
+// condition is true, then priority, then which came first.
+func (e *Engine) advice() Advice {
+	away := e.keepsAway()
+	var first *alarmState
+	for _, a := range e.alarms {
+		if a.state.Stands() && (first == nil || a.before(first)) {
+			first = a
+		}
+	}
+	if first == nil {
+		return Advice{Headline: HeadlineNoAlarm, Sentence: "No alarm.", KeepAway: away}
+	}
+	saying := e.says(first, away)
+	return Advice{
+		Headline: first.headline(), Saying: saying, Sentence: saying.Sentence(),
+		Alarm: first.rule.Name, KeepAway: away,
+	}
+}
+
+// before says whether a speaks before b.
+func (a *alarmState) before(b *alarmState) bool {
+	switch {
+	case a.active != b.active:
+		return a.active
+	case a.rule.Class != b.rule.Class:
+		return a.rule.Class < b.rule.Class
+	case a.rule.Priority != b.rule.Priority:
+		return a.rule.Priority > b.rule.Priority
+	default:
+		return a.firstOut < b.firstOut
+	}
+}
+
+func (a *alarmState) headline() Headline {
+	switch {
+	case a.active && a.rule.Class.KeepsAway():
+		return HeadlineLeave
+	case a.active && a.rule.Class == BathDanger && a.rule.Priority == Danger:
+		return HeadlineHot
+	default:
+		return HeadlineLook
+	}
+}

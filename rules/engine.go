@@ -1,0 +1,214 @@
+package rules
+
+import (
+	"time"
+
+	"simmerline/sensors"
+)
+
+// Engine holds the state of one bench's alarms. It is not safe for use by
+// several goroutines at once; package doc says how to drive it.
+type Engine struct {
+	setup    Setup
+	channels []*channelState
+	byName   map[string]*channelState // looked up, never ranged over
+	baths    []*bathState
+	alarms   []*alarmState
+	facts    Facts
+	inUse    bool
+	// darkUntold: the hub was dark while a bath was hot and nobody has
+	// acknowledged it; darkFor is how long.
+	darkUntold bool
+	darkFor    time.Duration
+	firstOut   int // alarms raised since none stood
+	now        time.Duration
+}
+
+// New makes an engine for a bench whose alarms are all normal and whose
+// readings are all unknown, at the offset at which the hub begins to listen.
+// It refuses a setup that can't be run, naming every fault.
+func New(setup Setup, now time.Duration) (*Engine, error) {
+	rules, err := setup.merged()
+	if err != nil {
+		return nil, err
+	}
+	if setup.ReAlarmAfter == 0 {
+		setup.ReAlarmAfter = 5 * time.Minute
+	}
+	e := &Engine{
+		setup: setup, inUse: true, now: now,
+		byName: make(map[string]*channelState),
+		facts:  Facts{CanCall: true},
+	}
+	for _, c := range setup.Channels {
+		if c.SilentAfter == 0 {
+			c.SilentAfter = defaultSilentAfter
+		}
+		state := &channelState{Channel: c, since: now}
+		e.channels = append(e.channels, state)
+		e.byName[c.Name] = state
+	}
+	for _, b := range setup.Baths {
+		state := &bathState{Bath: b, history: series{window: forecastSpan}}
+		for _, p := range b.Probes {
+			state.probes = append(state.probes, e.byName[p])
+		}
+		e.baths = append(e.baths, state)
+	}
+	for _, r := range rules {
+		e.alarms = append(e.alarms, e.bind(r))
+	}
+	e.bindSuppression()
+	return e, nil
+}
+
+// bind ties a rule to the channels and baths it looks at.
+func (e *Engine) bind(r Rule) *alarmState {
+	a := &alarmState{rule: r}
+	for _, condition := range r.Any {
+		c := &conditionState{Condition: condition}
+		for _, b := range e.baths {
+			if b.Name == condition.Bath && condition.Bath != "" {
+				c.bath = b
+			}
+		}
+		c.channel = e.byName[condition.Channel]
+		for _, ch := range e.channels {
+			if ch.Port == condition.Port && condition.Port != "" {
+				c.port = append(c.port, ch)
+			}
+		}
+		if back := c.needsHistory(); back > 0 {
+			h := c.history()
+			h.window = max(h.window, back)
+		}
+		a.conditions = append(a.conditions, c)
+	}
+	return a
+}
+
+// bindSuppression lets the loss of a port speak for the channels on it.
+func (e *Engine) bindSuppression() {
+	for _, a := range e.alarms {
+		if len(a.conditions) != 1 || a.conditions[0].Kind != Lost {
+			continue
+		}
+		for _, p := range e.alarms {
+			if len(p.conditions) == 1 && p.conditions[0].Kind == PortLost &&
+				p.conditions[0].Port == a.conditions[0].channel.Port {
+				a.coveredBy = p
+			}
+		}
+	}
+}
+
+// Step takes the engine to this moment. It returns what happened to alarms, in
+// order, and an error when the input's command was refused; everything else in
+// the input has been taken in all the same.
+func (e *Engine) Step(now time.Duration, in Input) ([]Event, error) {
+	e.now = max(e.now, now)
+	if in.Facts != nil {
+		e.facts = *in.Facts
+	}
+	for _, p := range in.Ports {
+		e.portChanged(p)
+	}
+	for _, r := range in.Readings {
+		if c := e.byName[r.Channel]; c != nil {
+			c.receive(r)
+		}
+	}
+	for _, b := range e.baths {
+		b.update(e.now)
+	}
+	step := &stepping{e: e, now: e.now}
+	var refused error
+	if in.Command != nil {
+		refused = step.command(*in.Command)
+	}
+	step.evaluate()
+	if !e.inUse && (e.anyHot() || e.anyGas()) {
+		e.inUse = true // heat or gas ends 'put away' by itself
+		step.evaluate()
+	}
+	if !e.anyRaised() {
+		e.firstOut = 0
+	}
+	step.finish()
+	return step.events, refused
+}
+
+func (e *Engine) portChanged(p PortChange) {
+	for _, c := range e.channels {
+		if c.Port == p.Port {
+			c.gone = p.Gone
+			if p.Gone {
+				c.history.clear()
+			}
+		}
+	}
+}
+
+// anyHot says whether a bath is hot, as far as is known.
+func (e *Engine) anyHot() bool {
+	for _, b := range e.baths {
+		if b.hot {
+			return true
+		}
+	}
+	return false
+}
+
+// anyGas says whether a gas alarm's condition is true.
+func (e *Engine) anyGas() bool {
+	for _, a := range e.alarms {
+		if a.rule.Class == FumeDanger && a.active {
+			return true
+		}
+	}
+	return false
+}
+
+func (e *Engine) anyRaised() bool {
+	for _, a := range e.alarms {
+		if a.active || a.state.Stands() {
+			return true
+		}
+	}
+	return false
+}
+
+// keepsAway says whether nobody may be asked to go near the bench: an alarm of
+// the first two classes has its condition true, whether it is shown or hidden.
+func (e *Engine) keepsAway() bool {
+	for _, a := range e.alarms {
+		if a.rule.Class.KeepsAway() && a.active {
+			return true
+		}
+	}
+	return false
+}
+
+// allKnownCool says whether every bath is known to be below HotAt.
+func (e *Engine) allKnownCool(now time.Duration) (bool, string) {
+	for _, b := range e.baths {
+		r := b.governing(now)
+		c, ok := r.Value.Celsius()
+		switch {
+		case !ok || r.Quality != sensors.QualityGood:
+			return false, b.Title() + " has no trusted temperature (" + r.Reason.String() + ")"
+		case c >= HotAt || b.hot:
+			return false, b.Title() + " is at " + c.String()
+		}
+	}
+	return true, ""
+}
+
+func (e *Engine) alarm(name string) *alarmState {
+	for _, a := range e.alarms {
+		if a.rule.Name == name {
+			return a
+		}
+	}
+	return nil
+}

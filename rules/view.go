@@ -1,0 +1,160 @@
+package rules
+
+import (
+	"strconv"
+	"time"
+
+	"simmerline/sensors"
+)
+
+// View is the state of a bench at one moment. It is a copy: nothing in it
+// changes later.
+type View struct {
+	At          time.Duration
+	Boiling     sensors.Celsius
+	BoilingFrom string
+	InUse       bool
+	AnyHot      bool
+	// Sounding is the highest priority among alarms that sound now, and
+	// PriorityUnspecified in silence.
+	Sounding Priority
+	Advice   Advice
+	Baths    []BathView
+	Channels []ChannelView
+	Alarms   []AlarmView // every alarm of the bench, in the order of its rules
+}
+
+// BathView is one bath at one moment.
+type BathView struct {
+	Bath
+	// Reading is the one that governs: the highest good one of its probes.
+	Reading sensors.Reading
+	Age     time.Duration // since that reading arrived; negative when none has
+	Hot     bool
+	// Line is the danger setpoint, or the warning setpoint of a bath that has no
+	// danger of its own; Whose says why it lies there.
+	Line  sensors.Celsius
+	Whose string
+	// PerMinute is the change in kelvin a minute over the last ninety seconds;
+	// HasTrend is false where that is not known.
+	PerMinute float64
+	HasTrend  bool
+}
+
+// InRange says whether the bath is in its working range; known is false where
+// it has none or its temperature is not trusted.
+func (b BathView) InRange() (in, known bool) {
+	c, ok := b.Reading.Value.Celsius()
+	if !ok || b.Reading.Quality != sensors.QualityGood || !b.HasRange() {
+		return false, false
+	}
+	return c >= b.RangeLow && c <= b.RangeHigh, true
+}
+
+// ChannelView is one channel at one moment.
+type ChannelView struct {
+	Channel
+	Reading sensors.Reading
+	Age     time.Duration // since it was last heard; negative when never
+}
+
+// AlarmView is one alarm at one moment.
+type AlarmView struct {
+	Name      string
+	State     State
+	Active    bool // its condition, with its delays, is true
+	Priority  Priority
+	Class     Class
+	Latching  bool
+	Saying    Saying
+	Whose     string
+	Trigger   Trigger
+	FirstOut  int
+	RaisedAt  time.Duration
+	ChangedAt time.Duration
+	By, Why   string // who acknowledged, and their word
+	// ClearsIn is how long the condition must stay false before the alarm
+	// clears; 0 where it is not on its way to.
+	ClearsIn time.Duration
+}
+
+// View gives the state of the bench as of the last step.
+func (e *Engine) View() View {
+	v := View{
+		At: e.now, Boiling: e.setup.Boiling, BoilingFrom: e.setup.BoilingFrom,
+		InUse: e.inUse, AnyHot: e.anyHot(), Sounding: e.sounding(), Advice: e.advice(),
+		Baths:    make([]BathView, 0, len(e.baths)),
+		Channels: make([]ChannelView, 0, len(e.channels)),
+		Alarms:   make([]AlarmView, 0, len(e.alarms)),
+	}
+	for _, b := range e.baths {
+		v.Baths = append(v.Baths, e.bathView(b))
+	}
+	for _, c := range e.channels {
+		v.Channels = append(v.Channels, ChannelView{Channel: c.Channel, Reading: c.judged(e.now), Age: c.age(e.now)})
+	}
+	away := e.keepsAway()
+	for _, a := range e.alarms {
+		v.Alarms = append(v.Alarms, e.alarmView(a, away))
+	}
+	return v
+}
+
+// neverHeard is the age of what has not been heard at all.
+const neverHeard = time.Duration(-1)
+
+func (c *channelState) age(now time.Duration) time.Duration {
+	if !c.heard {
+		return neverHeard
+	}
+	return now - c.latest.At
+}
+
+func (e *Engine) bathView(b *bathState) BathView {
+	r := b.governing(e.now)
+	v := BathView{Bath: b.Bath, Reading: r, Age: neverHeard, Hot: b.hot}
+	if c := e.byName[r.Channel]; c != nil {
+		v.Age = c.age(e.now)
+	}
+	v.Line, v.Whose = e.line(b)
+	if part, covered := b.history.last(e.now, forecastSpan, 0.3); covered {
+		v.PerMinute, _, _ = slope(part)
+		v.HasTrend = true
+	}
+	return v
+}
+
+// line finds the setpoint at which a bath is too hot, as its rules now have it.
+func (e *Engine) line(b *bathState) (sensors.Celsius, string) {
+	for _, name := range []string{b.Name + "-danger", b.Name + "-warning"} {
+		if a := e.alarm(name); a != nil && a.conditions[0].Kind == Above {
+			return sensors.Celsius(a.conditions[0].Setpoint), a.rule.Whose
+		}
+	}
+	return BathLine(b.Kind, e.setup.Boiling)
+}
+
+func (e *Engine) alarmView(a *alarmState, away bool) AlarmView {
+	v := AlarmView{
+		Name: a.rule.Name, State: a.state, Active: a.active, Priority: a.rule.Priority,
+		Class: a.rule.Class, Latching: a.rule.Latching, Saying: e.says(a, away),
+		Whose: a.rule.Whose, Trigger: a.trigger, FirstOut: a.firstOut,
+		RaisedAt: a.raisedAt, ChangedAt: a.changedAt, By: a.ackBy, Why: a.ackWhy,
+	}
+	if a.active && a.holding {
+		v.ClearsIn = a.rule.OffDelay - (e.now - a.heldSince)
+	}
+	return v
+}
+
+func (e *Engine) sounding() Priority {
+	loudest := PriorityUnspecified
+	for _, a := range e.alarms {
+		if a.state.Sounds() && a.rule.Priority >= Warning {
+			loudest = max(loudest, a.rule.Priority)
+		}
+	}
+	return loudest
+}
+
+func itoa(n int) string { return strconv.Itoa(n) }

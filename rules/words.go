@@ -1,0 +1,101 @@
+package rules
+
+import "simmerline/sensors"
+
+// The words of the built-in alarms. Each is meant to be understood in two
+// seconds from across a room. Do asks nobody to the bench unless NearBench says
+// so, and DoAway never does.
+
+// stayAway is what takes the place of any request that would bring somebody to
+// the bench while the fumes may be dangerous.
+const stayAway = "Stay away: the fumes come first."
+
+const cutOutside = "Cut the power only from outside."
+
+var (
+	overLineWords = Words{
+		Means: "over its line", Do: "Turn the hot plate down now.", NearBench: true,
+		DoAway: stayAway + " " + cutOutside,
+	}
+	nearLineWords = Words{
+		Means: "on its way to the line", Do: "Turn the hot plate down a little.", NearBench: true,
+		DoAway: stayAway + " " + cutOutside,
+	}
+	nearBoilWords = Words{
+		Means: "close to boiling", Do: "Turn its heat down.", NearBench: true,
+		DoAway: stayAway + " " + cutOutside,
+	}
+	dryWords = Words{
+		Means: "boiled dry", Do: "Cut the power from outside. Add no water.",
+		DoAway:  cutOutside,
+		Cleared: "It has cooled. Let it stand cold before anybody handles it, then reset.",
+	}
+	drySulfideWords = Words{
+		Means: "boiled dry", Do: "Leave now. " + cutOutside + " It may give sulfur dioxide.",
+		DoAway:  "Leave now. " + cutOutside + " It may give sulfur dioxide.",
+		Still:   "Do not go back yet. " + cutOutside,
+		Cleared: "It has cooled. Air the room well, then reset.",
+	}
+	scorchWords = Words{
+		Means: "beside a hot bath: one may have boiled dry", Do: "Leave now. " + cutOutside,
+		DoAway:  "Leave now. " + cutOutside,
+		Still:   "Do not go back yet. " + cutOutside,
+		Cleared: "It has stayed below its clearing point. Air the room well, then reset.",
+	}
+	airflowWords = Words{
+		Means: "its air has stopped while a bath is hot", Do: "Leave. Switch fan and plate only from outside.",
+		DoAway: "Leave. Switch fan and plate only from outside.",
+		Still:  "Keep out until the air flows again.",
+	}
+	headLostWords = Words{
+		Means: "not measuring while a bath is hot", Do: "Leave and air the room. " + cutOutside,
+		DoAway: "Leave and air the room. " + cutOutside,
+		Still:  "Keep out: nothing here would warn of gas.",
+	}
+	headWarmingWords = Words{
+		Means: "warming up while a bath is hot: it protects nobody yet", Do: "Keep away until it measures. " + cutOutside,
+		DoAway: "Keep away until it measures. " + cutOutside,
+	}
+	headCautionWords = Words{
+		Means: "not protecting yet", Do: "Heat no bath until it measures.",
+		DoAway: "Heat no bath until it measures.",
+	}
+	lostWords = Words{
+		Means: "lost", Do: "Check the probe and its plug.", NearBench: true, DoAway: stayAway,
+	}
+	portLostWords = Words{
+		Means: "nothing heard from any of its channels", Do: "Check its plug and cable.", NearBench: true, DoAway: stayAway,
+	}
+	darkWords = Words{
+		Means: "was off while a bath was hot: the hot plate may be on again", Do: "Check the hot plate.", NearBench: true,
+		DoAway: "The hot plate may be on. " + cutOutside,
+	}
+	nobodyWords = Words{
+		Means: "nothing here can call anybody while a bath is hot", Do: "Stay in sight of the bath, or turn it off.", NearBench: true,
+		DoAway: stayAway + " Nothing else can call you.",
+	}
+	recordWords = Words{
+		Means: "can't be kept", Do: "Check the hub's disk. Alarms go on without it.", NearBench: true,
+		DoAway: "Alarms go on without it. " + stayAway,
+	}
+)
+
+// gasWords are what a gas alarm says.
+func gasWords(gas sensors.Gas, p Priority) Words {
+	nose := ""
+	if gas == sensors.HydrogenSulfide {
+		nose = " Do not trust your nose."
+	}
+	w := Words{
+		Means:   "at the fume head",
+		Still:   "Do not go back yet. Air the room from outside.",
+		Cleared: "It has stayed below its clearing point. Air the room well, then reset.",
+	}
+	if p == Danger {
+		w.Do = "Leave now. Air the room from outside." + nose
+	} else {
+		w.Do = "Step away from the bench and air the room." + nose
+	}
+	w.DoAway = w.Do
+	return w
+}
