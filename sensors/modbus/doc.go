@@ -1,0 +1,44 @@
+// Package modbus reads the registers and bits of one Modbus RTU device.
+//
+// On the wire a request is eight bytes and its reply follows at once:
+//
+//	request   unit  function  address hi lo  count hi lo  crc lo hi
+//	reply     unit  function  byte count     data …       crc lo hi
+//	refusal   unit  function|80h  code                    crc lo hi
+//
+// Functions 01 (coils), 02 (discrete inputs), 03 (holding registers) and 04
+// (input registers) are read; nothing is ever written. Bytes within a register
+// come high first; the two registers of a 32-bit number come in either order,
+// as the bench file says. Sources: Modbus Application Protocol Specification
+// V1.1b3 (sections 6.1 to 6.4 and 7) and Modbus over Serial Line V1.02
+// (sections 2.5.1 and 6.2.2, the CRC).
+//
+// How a reply is told from noise:
+//
+//   - a frame ends where its own byte count says, and its CRC must fit. Gaps
+//     decide nothing, because USB adapters stretch and swallow them;
+//   - unit, function and byte count must be those that were asked for;
+//   - after any bad frame the line must fall quiet before the question is put
+//     again, at most twice;
+//   - a reply carries no address, so a late one can't be told from the one that
+//     is waited for. After a question without an answer nothing is asked until
+//     the line has been quiet for one more time-out, and whatever waits in the
+//     buffers is discarded before each request.
+//
+// An exchange asks for each span of neighbouring registers in turn. It ends at
+// the first question without an answer, and the next one goes on behind it, so
+// a mute device costs one time-out and a mute register starves no other.
+//
+// Half-duplex adapters may give back what was sent. An exact copy of the
+// request in front of a reply is then taken off; a mangled copy is a bad frame.
+// With the echo mode on auto, a reply of 17 to 24 bits from an address between
+// 768 and 1023 can equal its own request byte for byte, and is then taken for
+// an echo: set the mode to off for such a device.
+//
+// Not supported: writing, broadcasts, the ASCII mode, 64-bit numbers, other
+// byte orders, several masters, and noise in front of a reply (the frame is
+// refused and asked for again).
+//
+// The package imports sensors only. It keeps no clock: waits and times of
+// arrival are the link's.
+package modbus
