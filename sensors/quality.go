@@ -45,8 +45,8 @@ const (
 	ReasonDeviceFault         // bad: the device itself reports a fault
 	ReasonOpenCircuit         // bad: the device reports an open probe
 	ReasonShortCircuit        // bad: the device reports a shorted probe
-	ReasonSettling            // uncertain: the port has just been opened
-	ReasonWarmingUp           // uncertain: the cell is not ready to be trusted yet
+	ReasonSettling            // uncertain: the port has just been opened; bad where a gas is beyond its range meanwhile
+	ReasonWarmingUp           // uncertain: the cell is not ready to be trusted yet; bad where it is beyond its range meanwhile
 	ReasonPowerOnValue        // uncertain: exactly 85.0 °C by a jump, the power-on value of digital probes
 	ReasonStuck               // uncertain: the number does not move where it must
 	ReasonUnderTest           // uncertain: a check is being made with this channel

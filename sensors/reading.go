@@ -21,6 +21,9 @@ type Reading struct {
 	// Quality and Reason say how far Value may be trusted, and why not further.
 	Quality Quality
 	Reason  Reason
+	// ReadyAt is when a reading that settles or warms up is expected to be
+	// trusted, an offset as At is. It is 0 with every other reason.
+	ReadyAt time.Duration
 }
 
 // Channel says how the raw numbers of one measured thing become readings.
