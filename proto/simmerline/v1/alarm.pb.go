@@ -9,6 +9,7 @@ package simmerlinev1
 import (
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
+	durationpb "google.golang.org/protobuf/types/known/durationpb"
 	reflect "reflect"
 	sync "sync"
 	unsafe "unsafe"
@@ -350,7 +351,7 @@ func (x *ListAlarmsRequest) GetIncludeNormal() bool {
 // Alarms.
 type ListAlarmsResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// The alarms, the most pressing first, the normal ones last.
+	// The alarms, in the order of the bench's rules.
 	Alarms        []*Alarm `protobuf:"bytes,1,rep,name=alarms,proto3" json:"alarms,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
@@ -398,9 +399,9 @@ type AcknowledgeAlarmRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// The alarm's name.
 	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
-	// Who acknowledges: a name of 1 to 80 characters.
+	// Who acknowledges: 1 to 200 bytes of text.
 	By string `protobuf:"bytes,2,opt,name=by,proto3" json:"by,omitempty"`
-	// A word on why, at most 400 characters; may be empty.
+	// A word on why, at most 200 bytes; may be empty.
 	Why           string `protobuf:"bytes,3,opt,name=why,proto3" json:"why,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
@@ -517,9 +518,9 @@ type ResetAlarmRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// The alarm's name.
 	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
-	// Who resets: a name of 1 to 80 characters.
+	// Who resets: 1 to 200 bytes of text.
 	By string `protobuf:"bytes,2,opt,name=by,proto3" json:"by,omitempty"`
-	// A word on why, at most 400 characters; may be empty.
+	// A word on why, at most 200 bytes; may be empty.
 	Why           string `protobuf:"bytes,3,opt,name=why,proto3" json:"why,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
@@ -645,7 +646,9 @@ type AlarmTrigger struct {
 	// What was crossed, in the unit of the value; unset where nothing was.
 	Setpoint *Value `protobuf:"bytes,5,opt,name=setpoint,proto3" json:"setpoint,omitempty"`
 	// Why the channel is not good, where that is the matter.
-	Reason        QualityReason `protobuf:"varint,6,opt,name=reason,proto3,enum=simmerline.v1.QualityReason" json:"reason,omitempty"`
+	Reason QualityReason `protobuf:"varint,6,opt,name=reason,proto3,enum=simmerline.v1.QualityReason" json:"reason,omitempty"`
+	// When the reading that decided it arrived, as an offset into the run.
+	HeardOffset   *durationpb.Duration `protobuf:"bytes,7,opt,name=heard_offset,json=heardOffset,proto3" json:"heard_offset,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -722,48 +725,140 @@ func (x *AlarmTrigger) GetReason() QualityReason {
 	return QualityReason_QUALITY_REASON_UNSPECIFIED
 }
 
-// An alarm and where it stands.
-type Alarm struct {
+func (x *AlarmTrigger) GetHeardOffset() *durationpb.Duration {
+	if x != nil {
+		return x.HeardOffset
+	}
+	return nil
+}
+
+// What is said of an alarm at one moment, in its parts and whole. It asks
+// nobody to the bench while the fumes there may be dangerous.
+type Saying struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// Its name, as commands use it: small letters, digits, hyphens and colons.
-	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
-	// What it is about, in words: "hot sulfide".
-	Subject string `protobuf:"bytes,2,opt,name=subject,proto3" json:"subject,omitempty"`
-	// Where it stands in its life.
-	State AlarmState `protobuf:"varint,3,opt,name=state,proto3,enum=simmerline.v1.AlarmState" json:"state,omitempty"`
-	// How urgent it is.
-	Priority AlarmPriority `protobuf:"varint,4,opt,name=priority,proto3,enum=simmerline.v1.AlarmPriority" json:"priority,omitempty"`
-	// Which alarm speaks when several stand.
-	Class AlarmClass `protobuf:"varint,5,opt,name=class,proto3,enum=simmerline.v1.AlarmClass" json:"class,omitempty"`
-	// What made its condition true last; unset when it never was in this run.
-	Trigger *AlarmTrigger `protobuf:"bytes,6,opt,name=trigger,proto3" json:"trigger,omitempty"`
-	// What is so, in words: "over the line".
-	Means string `protobuf:"bytes,7,opt,name=means,proto3" json:"means,omitempty"`
-	// What to do now, in one short sentence. It is empty while it would ask
-	// somebody to the bench and the fumes there may be dangerous.
-	Instruction string `protobuf:"bytes,8,opt,name=instruction,proto3" json:"instruction,omitempty"`
-	// Whose setpoint it is, in words.
-	SetpointFrom string `protobuf:"bytes,9,opt,name=setpoint_from,json=setpointFrom,proto3" json:"setpoint_from,omitempty"`
-	// When it was raised last; unset when never.
-	Raised *Moment `protobuf:"bytes,10,opt,name=raised,proto3" json:"raised,omitempty"`
-	// When its state last changed; unset when never.
-	Changed *Moment `protobuf:"bytes,11,opt,name=changed,proto3" json:"changed,omitempty"`
-	// Who acknowledged it; empty while nobody has.
-	AcknowledgedBy string `protobuf:"bytes,12,opt,name=acknowledged_by,json=acknowledgedBy,proto3" json:"acknowledged_by,omitempty"`
-	// Their word on why; may be empty.
-	AcknowledgedWhy string `protobuf:"bytes,13,opt,name=acknowledged_why,json=acknowledgedWhy,proto3" json:"acknowledged_why,omitempty"`
-	// Counts the alarms raised since none stood: 1 was the first out. 0 when the
-	// alarm does not stand.
-	FirstOutRank uint32 `protobuf:"varint,14,opt,name=first_out_rank,json=firstOutRank,proto3" json:"first_out_rank,omitempty"`
-	// Whether it stands until it is reset, after its condition has cleared.
-	Latching      bool `protobuf:"varint,15,opt,name=latching,proto3" json:"latching,omitempty"`
+	// What it is about: "hot sulfide".
+	Subject string `protobuf:"bytes,1,opt,name=subject,proto3" json:"subject,omitempty"`
+	// The figure that governs; unset where there is none.
+	Figure *Value `protobuf:"bytes,2,opt,name=figure,proto3" json:"figure,omitempty"`
+	// What is so: "over the line".
+	Means string `protobuf:"bytes,3,opt,name=means,proto3" json:"means,omitempty"`
+	// What to do now, in one short sentence.
+	Instruction string `protobuf:"bytes,4,opt,name=instruction,proto3" json:"instruction,omitempty"`
+	// All of that in words, with temperatures in °C.
+	Sentence      string `protobuf:"bytes,5,opt,name=sentence,proto3" json:"sentence,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
+func (x *Saying) Reset() {
+	*x = Saying{}
+	mi := &file_simmerline_v1_alarm_proto_msgTypes[7]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Saying) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Saying) ProtoMessage() {}
+
+func (x *Saying) ProtoReflect() protoreflect.Message {
+	mi := &file_simmerline_v1_alarm_proto_msgTypes[7]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Saying.ProtoReflect.Descriptor instead.
+func (*Saying) Descriptor() ([]byte, []int) {
+	return file_simmerline_v1_alarm_proto_rawDescGZIP(), []int{7}
+}
+
+func (x *Saying) GetSubject() string {
+	if x != nil {
+		return x.Subject
+	}
+	return ""
+}
+
+func (x *Saying) GetFigure() *Value {
+	if x != nil {
+		return x.Figure
+	}
+	return nil
+}
+
+func (x *Saying) GetMeans() string {
+	if x != nil {
+		return x.Means
+	}
+	return ""
+}
+
+func (x *Saying) GetInstruction() string {
+	if x != nil {
+		return x.Instruction
+	}
+	return ""
+}
+
+func (x *Saying) GetSentence() string {
+	if x != nil {
+		return x.Sentence
+	}
+	return ""
+}
+
+// An alarm and where it stands.
+type Alarm struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Its name, as commands use it.
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// Where it stands in its life.
+	State AlarmState `protobuf:"varint,2,opt,name=state,proto3,enum=simmerline.v1.AlarmState" json:"state,omitempty"`
+	// Whether its condition, with its delays, is true.
+	Active bool `protobuf:"varint,3,opt,name=active,proto3" json:"active,omitempty"`
+	// How urgent it is.
+	Priority AlarmPriority `protobuf:"varint,4,opt,name=priority,proto3,enum=simmerline.v1.AlarmPriority" json:"priority,omitempty"`
+	// Which alarm speaks when several stand.
+	Class AlarmClass `protobuf:"varint,5,opt,name=class,proto3,enum=simmerline.v1.AlarmClass" json:"class,omitempty"`
+	// Whether it stands until it is reset, after its condition has cleared.
+	Latching bool `protobuf:"varint,6,opt,name=latching,proto3" json:"latching,omitempty"`
+	// What is said of it now.
+	Saying *Saying `protobuf:"bytes,7,opt,name=saying,proto3" json:"saying,omitempty"`
+	// Whose setpoint it is, in words.
+	SetpointFrom string `protobuf:"bytes,8,opt,name=setpoint_from,json=setpointFrom,proto3" json:"setpoint_from,omitempty"`
+	// What made its condition true last.
+	Trigger *AlarmTrigger `protobuf:"bytes,9,opt,name=trigger,proto3" json:"trigger,omitempty"`
+	// Counts the alarms that were raised since none stood: 1 was the first out. 0
+	// when it does not stand.
+	FirstOutRank uint32 `protobuf:"varint,10,opt,name=first_out_rank,json=firstOutRank,proto3" json:"first_out_rank,omitempty"`
+	// When it was raised last, as an offset into this run of the hub, below zero
+	// when before it.
+	RaisedOffset *durationpb.Duration `protobuf:"bytes,11,opt,name=raised_offset,json=raisedOffset,proto3" json:"raised_offset,omitempty"`
+	// When its state changed last, as an offset into this run of the hub, below
+	// zero when before it.
+	ChangedOffset *durationpb.Duration `protobuf:"bytes,12,opt,name=changed_offset,json=changedOffset,proto3" json:"changed_offset,omitempty"`
+	// When it will clear if its condition stays false, as an offset into this run
+	// of the hub; unset when it is not about to.
+	ClearsOffset *durationpb.Duration `protobuf:"bytes,13,opt,name=clears_offset,json=clearsOffset,proto3" json:"clears_offset,omitempty"`
+	// Who acknowledged it; empty while nobody has.
+	AcknowledgedBy string `protobuf:"bytes,14,opt,name=acknowledged_by,json=acknowledgedBy,proto3" json:"acknowledged_by,omitempty"`
+	// Their word on why; may be empty.
+	AcknowledgedWhy string `protobuf:"bytes,15,opt,name=acknowledged_why,json=acknowledgedWhy,proto3" json:"acknowledged_why,omitempty"`
+	unknownFields   protoimpl.UnknownFields
+	sizeCache       protoimpl.SizeCache
+}
+
 func (x *Alarm) Reset() {
 	*x = Alarm{}
-	mi := &file_simmerline_v1_alarm_proto_msgTypes[7]
+	mi := &file_simmerline_v1_alarm_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -775,7 +870,7 @@ func (x *Alarm) String() string {
 func (*Alarm) ProtoMessage() {}
 
 func (x *Alarm) ProtoReflect() protoreflect.Message {
-	mi := &file_simmerline_v1_alarm_proto_msgTypes[7]
+	mi := &file_simmerline_v1_alarm_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -788,7 +883,7 @@ func (x *Alarm) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Alarm.ProtoReflect.Descriptor instead.
 func (*Alarm) Descriptor() ([]byte, []int) {
-	return file_simmerline_v1_alarm_proto_rawDescGZIP(), []int{7}
+	return file_simmerline_v1_alarm_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *Alarm) GetName() string {
@@ -798,18 +893,18 @@ func (x *Alarm) GetName() string {
 	return ""
 }
 
-func (x *Alarm) GetSubject() string {
-	if x != nil {
-		return x.Subject
-	}
-	return ""
-}
-
 func (x *Alarm) GetState() AlarmState {
 	if x != nil {
 		return x.State
 	}
 	return AlarmState_ALARM_STATE_UNSPECIFIED
+}
+
+func (x *Alarm) GetActive() bool {
+	if x != nil {
+		return x.Active
+	}
+	return false
 }
 
 func (x *Alarm) GetPriority() AlarmPriority {
@@ -826,25 +921,18 @@ func (x *Alarm) GetClass() AlarmClass {
 	return AlarmClass_ALARM_CLASS_UNSPECIFIED
 }
 
-func (x *Alarm) GetTrigger() *AlarmTrigger {
+func (x *Alarm) GetLatching() bool {
 	if x != nil {
-		return x.Trigger
+		return x.Latching
+	}
+	return false
+}
+
+func (x *Alarm) GetSaying() *Saying {
+	if x != nil {
+		return x.Saying
 	}
 	return nil
-}
-
-func (x *Alarm) GetMeans() string {
-	if x != nil {
-		return x.Means
-	}
-	return ""
-}
-
-func (x *Alarm) GetInstruction() string {
-	if x != nil {
-		return x.Instruction
-	}
-	return ""
 }
 
 func (x *Alarm) GetSetpointFrom() string {
@@ -854,16 +942,37 @@ func (x *Alarm) GetSetpointFrom() string {
 	return ""
 }
 
-func (x *Alarm) GetRaised() *Moment {
+func (x *Alarm) GetTrigger() *AlarmTrigger {
 	if x != nil {
-		return x.Raised
+		return x.Trigger
 	}
 	return nil
 }
 
-func (x *Alarm) GetChanged() *Moment {
+func (x *Alarm) GetFirstOutRank() uint32 {
 	if x != nil {
-		return x.Changed
+		return x.FirstOutRank
+	}
+	return 0
+}
+
+func (x *Alarm) GetRaisedOffset() *durationpb.Duration {
+	if x != nil {
+		return x.RaisedOffset
+	}
+	return nil
+}
+
+func (x *Alarm) GetChangedOffset() *durationpb.Duration {
+	if x != nil {
+		return x.ChangedOffset
+	}
+	return nil
+}
+
+func (x *Alarm) GetClearsOffset() *durationpb.Duration {
+	if x != nil {
+		return x.ClearsOffset
 	}
 	return nil
 }
@@ -882,20 +991,6 @@ func (x *Alarm) GetAcknowledgedWhy() string {
 	return ""
 }
 
-func (x *Alarm) GetFirstOutRank() uint32 {
-	if x != nil {
-		return x.FirstOutRank
-	}
-	return 0
-}
-
-func (x *Alarm) GetLatching() bool {
-	if x != nil {
-		return x.Latching
-	}
-	return false
-}
-
 // One step in the life of an alarm.
 type AlarmEvent struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -903,48 +998,39 @@ type AlarmEvent struct {
 	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
 	// What it is about, in words: "hot sulfide".
 	Subject string `protobuf:"bytes,2,opt,name=subject,proto3" json:"subject,omitempty"`
-	// The channel that governed; empty where none did.
-	Channel string `protobuf:"bytes,3,opt,name=channel,proto3" json:"channel,omitempty"`
-	// The bath, where the alarm is about one.
-	Bath string `protobuf:"bytes,4,opt,name=bath,proto3" json:"bath,omitempty"`
-	// The port, where the alarm is about one.
-	Port string `protobuf:"bytes,5,opt,name=port,proto3" json:"port,omitempty"`
 	// Its state from now on.
-	State AlarmState `protobuf:"varint,6,opt,name=state,proto3,enum=simmerline.v1.AlarmState" json:"state,omitempty"`
+	State AlarmState `protobuf:"varint,3,opt,name=state,proto3,enum=simmerline.v1.AlarmState" json:"state,omitempty"`
 	// Its state until now.
-	PreviousState AlarmState `protobuf:"varint,7,opt,name=previous_state,json=previousState,proto3,enum=simmerline.v1.AlarmState" json:"previous_state,omitempty"`
-	// How urgent it is.
-	Priority AlarmPriority `protobuf:"varint,8,opt,name=priority,proto3,enum=simmerline.v1.AlarmPriority" json:"priority,omitempty"`
-	// Which alarm speaks when several stand.
-	Class AlarmClass `protobuf:"varint,9,opt,name=class,proto3,enum=simmerline.v1.AlarmClass" json:"class,omitempty"`
+	PreviousState AlarmState `protobuf:"varint,4,opt,name=previous_state,json=previousState,proto3,enum=simmerline.v1.AlarmState" json:"previous_state,omitempty"`
 	// Why its state changed.
-	Cause AlarmCause `protobuf:"varint,10,opt,name=cause,proto3,enum=simmerline.v1.AlarmCause" json:"cause,omitempty"`
-	// What was measured; unset where the alarm is about no number.
-	Value *Value `protobuf:"bytes,11,opt,name=value,proto3" json:"value,omitempty"`
-	// What was crossed, in the unit of the value; unset where nothing was.
-	Setpoint *Value `protobuf:"bytes,12,opt,name=setpoint,proto3" json:"setpoint,omitempty"`
-	// Why the channel is not good, where that is the matter.
-	Reason QualityReason `protobuf:"varint,13,opt,name=reason,proto3,enum=simmerline.v1.QualityReason" json:"reason,omitempty"`
+	Cause AlarmCause `protobuf:"varint,5,opt,name=cause,proto3,enum=simmerline.v1.AlarmCause" json:"cause,omitempty"`
+	// How urgent it is.
+	Priority AlarmPriority `protobuf:"varint,6,opt,name=priority,proto3,enum=simmerline.v1.AlarmPriority" json:"priority,omitempty"`
+	// Which alarm speaks when several stand.
+	Class AlarmClass `protobuf:"varint,7,opt,name=class,proto3,enum=simmerline.v1.AlarmClass" json:"class,omitempty"`
+	// What made its condition true: the channel, the bath, what was measured and
+	// what was crossed.
+	Trigger *AlarmTrigger `protobuf:"bytes,8,opt,name=trigger,proto3" json:"trigger,omitempty"`
+	// Counts the alarms that were raised since none stood, this one included: 1 is
+	// the first out.
+	FirstOutRank uint32 `protobuf:"varint,9,opt,name=first_out_rank,json=firstOutRank,proto3" json:"first_out_rank,omitempty"`
 	// What is so and what to do, in words with figures.
-	Sentence string `protobuf:"bytes,14,opt,name=sentence,proto3" json:"sentence,omitempty"`
+	Sentence string `protobuf:"bytes,10,opt,name=sentence,proto3" json:"sentence,omitempty"`
 	// Who acknowledged or reset it; empty for what happened by itself.
-	By string `protobuf:"bytes,15,opt,name=by,proto3" json:"by,omitempty"`
+	By string `protobuf:"bytes,11,opt,name=by,proto3" json:"by,omitempty"`
 	// Their word on why; may be empty.
-	Why string `protobuf:"bytes,16,opt,name=why,proto3" json:"why,omitempty"`
+	Why string `protobuf:"bytes,12,opt,name=why,proto3" json:"why,omitempty"`
 	// When it happened.
-	At *Moment `protobuf:"bytes,17,opt,name=at,proto3" json:"at,omitempty"`
-	// How surely it was in the record when it was announced.
-	Recorded Recorded `protobuf:"varint,18,opt,name=recorded,proto3,enum=simmerline.v1.Recorded" json:"recorded,omitempty"`
-	// Counts the alarms raised since none stood, this one included: 1 is the
-	// first out.
-	FirstOutRank  uint32 `protobuf:"varint,19,opt,name=first_out_rank,json=firstOutRank,proto3" json:"first_out_rank,omitempty"`
+	At *Moment `protobuf:"bytes,13,opt,name=at,proto3" json:"at,omitempty"`
+	// How surely it was in the record when it was announced: written, or no.
+	Recorded      Recorded `protobuf:"varint,14,opt,name=recorded,proto3,enum=simmerline.v1.Recorded" json:"recorded,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *AlarmEvent) Reset() {
 	*x = AlarmEvent{}
-	mi := &file_simmerline_v1_alarm_proto_msgTypes[8]
+	mi := &file_simmerline_v1_alarm_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -956,7 +1042,7 @@ func (x *AlarmEvent) String() string {
 func (*AlarmEvent) ProtoMessage() {}
 
 func (x *AlarmEvent) ProtoReflect() protoreflect.Message {
-	mi := &file_simmerline_v1_alarm_proto_msgTypes[8]
+	mi := &file_simmerline_v1_alarm_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -969,7 +1055,7 @@ func (x *AlarmEvent) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use AlarmEvent.ProtoReflect.Descriptor instead.
 func (*AlarmEvent) Descriptor() ([]byte, []int) {
-	return file_simmerline_v1_alarm_proto_rawDescGZIP(), []int{8}
+	return file_simmerline_v1_alarm_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *AlarmEvent) GetName() string {
@@ -982,27 +1068,6 @@ func (x *AlarmEvent) GetName() string {
 func (x *AlarmEvent) GetSubject() string {
 	if x != nil {
 		return x.Subject
-	}
-	return ""
-}
-
-func (x *AlarmEvent) GetChannel() string {
-	if x != nil {
-		return x.Channel
-	}
-	return ""
-}
-
-func (x *AlarmEvent) GetBath() string {
-	if x != nil {
-		return x.Bath
-	}
-	return ""
-}
-
-func (x *AlarmEvent) GetPort() string {
-	if x != nil {
-		return x.Port
 	}
 	return ""
 }
@@ -1021,6 +1086,13 @@ func (x *AlarmEvent) GetPreviousState() AlarmState {
 	return AlarmState_ALARM_STATE_UNSPECIFIED
 }
 
+func (x *AlarmEvent) GetCause() AlarmCause {
+	if x != nil {
+		return x.Cause
+	}
+	return AlarmCause_ALARM_CAUSE_UNSPECIFIED
+}
+
 func (x *AlarmEvent) GetPriority() AlarmPriority {
 	if x != nil {
 		return x.Priority
@@ -1035,32 +1107,18 @@ func (x *AlarmEvent) GetClass() AlarmClass {
 	return AlarmClass_ALARM_CLASS_UNSPECIFIED
 }
 
-func (x *AlarmEvent) GetCause() AlarmCause {
+func (x *AlarmEvent) GetTrigger() *AlarmTrigger {
 	if x != nil {
-		return x.Cause
-	}
-	return AlarmCause_ALARM_CAUSE_UNSPECIFIED
-}
-
-func (x *AlarmEvent) GetValue() *Value {
-	if x != nil {
-		return x.Value
+		return x.Trigger
 	}
 	return nil
 }
 
-func (x *AlarmEvent) GetSetpoint() *Value {
+func (x *AlarmEvent) GetFirstOutRank() uint32 {
 	if x != nil {
-		return x.Setpoint
+		return x.FirstOutRank
 	}
-	return nil
-}
-
-func (x *AlarmEvent) GetReason() QualityReason {
-	if x != nil {
-		return x.Reason
-	}
-	return QualityReason_QUALITY_REASON_UNSPECIFIED
+	return 0
 }
 
 func (x *AlarmEvent) GetSentence() string {
@@ -1098,18 +1156,11 @@ func (x *AlarmEvent) GetRecorded() Recorded {
 	return Recorded_RECORDED_UNSPECIFIED
 }
 
-func (x *AlarmEvent) GetFirstOutRank() uint32 {
-	if x != nil {
-		return x.FirstOutRank
-	}
-	return 0
-}
-
 var File_simmerline_v1_alarm_proto protoreflect.FileDescriptor
 
 const file_simmerline_v1_alarm_proto_rawDesc = "" +
 	"\n" +
-	"\x19simmerline/v1/alarm.proto\x12\rsimmerline.v1\x1a\x1bsimmerline/v1/reading.proto\":\n" +
+	"\x19simmerline/v1/alarm.proto\x12\rsimmerline.v1\x1a\x1egoogle/protobuf/duration.proto\x1a\x1bsimmerline/v1/reading.proto\":\n" +
 	"\x11ListAlarmsRequest\x12%\n" +
 	"\x0einclude_normal\x18\x01 \x01(\bR\rincludeNormal\"B\n" +
 	"\x12ListAlarmsResponse\x12,\n" +
@@ -1127,53 +1178,55 @@ const file_simmerline_v1_alarm_proto_rawDesc = "" +
 	"\x03why\x18\x03 \x01(\tR\x03why\"u\n" +
 	"\x12ResetAlarmResponse\x12*\n" +
 	"\x05alarm\x18\x01 \x01(\v2\x14.simmerline.v1.AlarmR\x05alarm\x123\n" +
-	"\brecorded\x18\x02 \x01(\x0e2\x17.simmerline.v1.RecordedR\brecorded\"\xe4\x01\n" +
+	"\brecorded\x18\x02 \x01(\x0e2\x17.simmerline.v1.RecordedR\brecorded\"\xa2\x02\n" +
 	"\fAlarmTrigger\x12\x18\n" +
 	"\achannel\x18\x01 \x01(\tR\achannel\x12\x12\n" +
 	"\x04bath\x18\x02 \x01(\tR\x04bath\x12\x12\n" +
 	"\x04port\x18\x03 \x01(\tR\x04port\x12*\n" +
 	"\x05value\x18\x04 \x01(\v2\x14.simmerline.v1.ValueR\x05value\x120\n" +
 	"\bsetpoint\x18\x05 \x01(\v2\x14.simmerline.v1.ValueR\bsetpoint\x124\n" +
-	"\x06reason\x18\x06 \x01(\x0e2\x1c.simmerline.v1.QualityReasonR\x06reason\"\xdb\x04\n" +
+	"\x06reason\x18\x06 \x01(\x0e2\x1c.simmerline.v1.QualityReasonR\x06reason\x12<\n" +
+	"\fheard_offset\x18\a \x01(\v2\x19.google.protobuf.DurationR\vheardOffset\"\xa4\x01\n" +
+	"\x06Saying\x12\x18\n" +
+	"\asubject\x18\x01 \x01(\tR\asubject\x12,\n" +
+	"\x06figure\x18\x02 \x01(\v2\x14.simmerline.v1.ValueR\x06figure\x12\x14\n" +
+	"\x05means\x18\x03 \x01(\tR\x05means\x12 \n" +
+	"\vinstruction\x18\x04 \x01(\tR\vinstruction\x12\x1a\n" +
+	"\bsentence\x18\x05 \x01(\tR\bsentence\"\xb2\x05\n" +
 	"\x05Alarm\x12\x12\n" +
-	"\x04name\x18\x01 \x01(\tR\x04name\x12\x18\n" +
-	"\asubject\x18\x02 \x01(\tR\asubject\x12/\n" +
-	"\x05state\x18\x03 \x01(\x0e2\x19.simmerline.v1.AlarmStateR\x05state\x128\n" +
+	"\x04name\x18\x01 \x01(\tR\x04name\x12/\n" +
+	"\x05state\x18\x02 \x01(\x0e2\x19.simmerline.v1.AlarmStateR\x05state\x12\x16\n" +
+	"\x06active\x18\x03 \x01(\bR\x06active\x128\n" +
 	"\bpriority\x18\x04 \x01(\x0e2\x1c.simmerline.v1.AlarmPriorityR\bpriority\x12/\n" +
-	"\x05class\x18\x05 \x01(\x0e2\x19.simmerline.v1.AlarmClassR\x05class\x125\n" +
-	"\atrigger\x18\x06 \x01(\v2\x1b.simmerline.v1.AlarmTriggerR\atrigger\x12\x14\n" +
-	"\x05means\x18\a \x01(\tR\x05means\x12 \n" +
-	"\vinstruction\x18\b \x01(\tR\vinstruction\x12#\n" +
-	"\rsetpoint_from\x18\t \x01(\tR\fsetpointFrom\x12-\n" +
-	"\x06raised\x18\n" +
-	" \x01(\v2\x15.simmerline.v1.MomentR\x06raised\x12/\n" +
-	"\achanged\x18\v \x01(\v2\x15.simmerline.v1.MomentR\achanged\x12'\n" +
-	"\x0facknowledged_by\x18\f \x01(\tR\x0eacknowledgedBy\x12)\n" +
-	"\x10acknowledged_why\x18\r \x01(\tR\x0facknowledgedWhy\x12$\n" +
-	"\x0efirst_out_rank\x18\x0e \x01(\rR\ffirstOutRank\x12\x1a\n" +
-	"\blatching\x18\x0f \x01(\bR\blatching\"\xdf\x05\n" +
+	"\x05class\x18\x05 \x01(\x0e2\x19.simmerline.v1.AlarmClassR\x05class\x12\x1a\n" +
+	"\blatching\x18\x06 \x01(\bR\blatching\x12-\n" +
+	"\x06saying\x18\a \x01(\v2\x15.simmerline.v1.SayingR\x06saying\x12#\n" +
+	"\rsetpoint_from\x18\b \x01(\tR\fsetpointFrom\x125\n" +
+	"\atrigger\x18\t \x01(\v2\x1b.simmerline.v1.AlarmTriggerR\atrigger\x12$\n" +
+	"\x0efirst_out_rank\x18\n" +
+	" \x01(\rR\ffirstOutRank\x12>\n" +
+	"\rraised_offset\x18\v \x01(\v2\x19.google.protobuf.DurationR\fraisedOffset\x12@\n" +
+	"\x0echanged_offset\x18\f \x01(\v2\x19.google.protobuf.DurationR\rchangedOffset\x12>\n" +
+	"\rclears_offset\x18\r \x01(\v2\x19.google.protobuf.DurationR\fclearsOffset\x12'\n" +
+	"\x0facknowledged_by\x18\x0e \x01(\tR\x0eacknowledgedBy\x12)\n" +
+	"\x10acknowledged_why\x18\x0f \x01(\tR\x0facknowledgedWhy\"\xc0\x04\n" +
 	"\n" +
 	"AlarmEvent\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x18\n" +
-	"\asubject\x18\x02 \x01(\tR\asubject\x12\x18\n" +
-	"\achannel\x18\x03 \x01(\tR\achannel\x12\x12\n" +
-	"\x04bath\x18\x04 \x01(\tR\x04bath\x12\x12\n" +
-	"\x04port\x18\x05 \x01(\tR\x04port\x12/\n" +
-	"\x05state\x18\x06 \x01(\x0e2\x19.simmerline.v1.AlarmStateR\x05state\x12@\n" +
-	"\x0eprevious_state\x18\a \x01(\x0e2\x19.simmerline.v1.AlarmStateR\rpreviousState\x128\n" +
-	"\bpriority\x18\b \x01(\x0e2\x1c.simmerline.v1.AlarmPriorityR\bpriority\x12/\n" +
-	"\x05class\x18\t \x01(\x0e2\x19.simmerline.v1.AlarmClassR\x05class\x12/\n" +
-	"\x05cause\x18\n" +
-	" \x01(\x0e2\x19.simmerline.v1.AlarmCauseR\x05cause\x12*\n" +
-	"\x05value\x18\v \x01(\v2\x14.simmerline.v1.ValueR\x05value\x120\n" +
-	"\bsetpoint\x18\f \x01(\v2\x14.simmerline.v1.ValueR\bsetpoint\x124\n" +
-	"\x06reason\x18\r \x01(\x0e2\x1c.simmerline.v1.QualityReasonR\x06reason\x12\x1a\n" +
-	"\bsentence\x18\x0e \x01(\tR\bsentence\x12\x0e\n" +
-	"\x02by\x18\x0f \x01(\tR\x02by\x12\x10\n" +
-	"\x03why\x18\x10 \x01(\tR\x03why\x12%\n" +
-	"\x02at\x18\x11 \x01(\v2\x15.simmerline.v1.MomentR\x02at\x123\n" +
-	"\brecorded\x18\x12 \x01(\x0e2\x17.simmerline.v1.RecordedR\brecorded\x12$\n" +
-	"\x0efirst_out_rank\x18\x13 \x01(\rR\ffirstOutRank*\xd0\x02\n" +
+	"\asubject\x18\x02 \x01(\tR\asubject\x12/\n" +
+	"\x05state\x18\x03 \x01(\x0e2\x19.simmerline.v1.AlarmStateR\x05state\x12@\n" +
+	"\x0eprevious_state\x18\x04 \x01(\x0e2\x19.simmerline.v1.AlarmStateR\rpreviousState\x12/\n" +
+	"\x05cause\x18\x05 \x01(\x0e2\x19.simmerline.v1.AlarmCauseR\x05cause\x128\n" +
+	"\bpriority\x18\x06 \x01(\x0e2\x1c.simmerline.v1.AlarmPriorityR\bpriority\x12/\n" +
+	"\x05class\x18\a \x01(\x0e2\x19.simmerline.v1.AlarmClassR\x05class\x125\n" +
+	"\atrigger\x18\b \x01(\v2\x1b.simmerline.v1.AlarmTriggerR\atrigger\x12$\n" +
+	"\x0efirst_out_rank\x18\t \x01(\rR\ffirstOutRank\x12\x1a\n" +
+	"\bsentence\x18\n" +
+	" \x01(\tR\bsentence\x12\x0e\n" +
+	"\x02by\x18\v \x01(\tR\x02by\x12\x10\n" +
+	"\x03why\x18\f \x01(\tR\x03why\x12%\n" +
+	"\x02at\x18\r \x01(\v2\x15.simmerline.v1.MomentR\x02at\x123\n" +
+	"\brecorded\x18\x0e \x01(\x0e2\x17.simmerline.v1.RecordedR\brecorded*\xd0\x02\n" +
 	"\n" +
 	"AlarmState\x12\x1b\n" +
 	"\x17ALARM_STATE_UNSPECIFIED\x10\x00\x12\x16\n" +
@@ -1229,7 +1282,7 @@ func file_simmerline_v1_alarm_proto_rawDescGZIP() []byte {
 }
 
 var file_simmerline_v1_alarm_proto_enumTypes = make([]protoimpl.EnumInfo, 4)
-var file_simmerline_v1_alarm_proto_msgTypes = make([]protoimpl.MessageInfo, 9)
+var file_simmerline_v1_alarm_proto_msgTypes = make([]protoimpl.MessageInfo, 10)
 var file_simmerline_v1_alarm_proto_goTypes = []any{
 	(AlarmState)(0),                  // 0: simmerline.v1.AlarmState
 	(AlarmPriority)(0),               // 1: simmerline.v1.AlarmPriority
@@ -1242,49 +1295,53 @@ var file_simmerline_v1_alarm_proto_goTypes = []any{
 	(*ResetAlarmRequest)(nil),        // 8: simmerline.v1.ResetAlarmRequest
 	(*ResetAlarmResponse)(nil),       // 9: simmerline.v1.ResetAlarmResponse
 	(*AlarmTrigger)(nil),             // 10: simmerline.v1.AlarmTrigger
-	(*Alarm)(nil),                    // 11: simmerline.v1.Alarm
-	(*AlarmEvent)(nil),               // 12: simmerline.v1.AlarmEvent
-	(Recorded)(0),                    // 13: simmerline.v1.Recorded
-	(*Value)(nil),                    // 14: simmerline.v1.Value
-	(QualityReason)(0),               // 15: simmerline.v1.QualityReason
-	(*Moment)(nil),                   // 16: simmerline.v1.Moment
+	(*Saying)(nil),                   // 11: simmerline.v1.Saying
+	(*Alarm)(nil),                    // 12: simmerline.v1.Alarm
+	(*AlarmEvent)(nil),               // 13: simmerline.v1.AlarmEvent
+	(Recorded)(0),                    // 14: simmerline.v1.Recorded
+	(*Value)(nil),                    // 15: simmerline.v1.Value
+	(QualityReason)(0),               // 16: simmerline.v1.QualityReason
+	(*durationpb.Duration)(nil),      // 17: google.protobuf.Duration
+	(*Moment)(nil),                   // 18: simmerline.v1.Moment
 }
 var file_simmerline_v1_alarm_proto_depIdxs = []int32{
-	11, // 0: simmerline.v1.ListAlarmsResponse.alarms:type_name -> simmerline.v1.Alarm
-	11, // 1: simmerline.v1.AcknowledgeAlarmResponse.alarm:type_name -> simmerline.v1.Alarm
-	13, // 2: simmerline.v1.AcknowledgeAlarmResponse.recorded:type_name -> simmerline.v1.Recorded
-	11, // 3: simmerline.v1.ResetAlarmResponse.alarm:type_name -> simmerline.v1.Alarm
-	13, // 4: simmerline.v1.ResetAlarmResponse.recorded:type_name -> simmerline.v1.Recorded
-	14, // 5: simmerline.v1.AlarmTrigger.value:type_name -> simmerline.v1.Value
-	14, // 6: simmerline.v1.AlarmTrigger.setpoint:type_name -> simmerline.v1.Value
-	15, // 7: simmerline.v1.AlarmTrigger.reason:type_name -> simmerline.v1.QualityReason
-	0,  // 8: simmerline.v1.Alarm.state:type_name -> simmerline.v1.AlarmState
-	1,  // 9: simmerline.v1.Alarm.priority:type_name -> simmerline.v1.AlarmPriority
-	2,  // 10: simmerline.v1.Alarm.class:type_name -> simmerline.v1.AlarmClass
-	10, // 11: simmerline.v1.Alarm.trigger:type_name -> simmerline.v1.AlarmTrigger
-	16, // 12: simmerline.v1.Alarm.raised:type_name -> simmerline.v1.Moment
-	16, // 13: simmerline.v1.Alarm.changed:type_name -> simmerline.v1.Moment
-	0,  // 14: simmerline.v1.AlarmEvent.state:type_name -> simmerline.v1.AlarmState
-	0,  // 15: simmerline.v1.AlarmEvent.previous_state:type_name -> simmerline.v1.AlarmState
-	1,  // 16: simmerline.v1.AlarmEvent.priority:type_name -> simmerline.v1.AlarmPriority
-	2,  // 17: simmerline.v1.AlarmEvent.class:type_name -> simmerline.v1.AlarmClass
-	3,  // 18: simmerline.v1.AlarmEvent.cause:type_name -> simmerline.v1.AlarmCause
-	14, // 19: simmerline.v1.AlarmEvent.value:type_name -> simmerline.v1.Value
-	14, // 20: simmerline.v1.AlarmEvent.setpoint:type_name -> simmerline.v1.Value
-	15, // 21: simmerline.v1.AlarmEvent.reason:type_name -> simmerline.v1.QualityReason
-	16, // 22: simmerline.v1.AlarmEvent.at:type_name -> simmerline.v1.Moment
-	13, // 23: simmerline.v1.AlarmEvent.recorded:type_name -> simmerline.v1.Recorded
-	4,  // 24: simmerline.v1.AlarmService.ListAlarms:input_type -> simmerline.v1.ListAlarmsRequest
-	6,  // 25: simmerline.v1.AlarmService.AcknowledgeAlarm:input_type -> simmerline.v1.AcknowledgeAlarmRequest
-	8,  // 26: simmerline.v1.AlarmService.ResetAlarm:input_type -> simmerline.v1.ResetAlarmRequest
-	5,  // 27: simmerline.v1.AlarmService.ListAlarms:output_type -> simmerline.v1.ListAlarmsResponse
-	7,  // 28: simmerline.v1.AlarmService.AcknowledgeAlarm:output_type -> simmerline.v1.AcknowledgeAlarmResponse
-	9,  // 29: simmerline.v1.AlarmService.ResetAlarm:output_type -> simmerline.v1.ResetAlarmResponse
-	27, // [27:30] is the sub-list for method output_type
-	24, // [24:27] is the sub-list for method input_type
-	24, // [24:24] is the sub-list for extension type_name
-	24, // [24:24] is the sub-list for extension extendee
-	0,  // [0:24] is the sub-list for field type_name
+	12, // 0: simmerline.v1.ListAlarmsResponse.alarms:type_name -> simmerline.v1.Alarm
+	12, // 1: simmerline.v1.AcknowledgeAlarmResponse.alarm:type_name -> simmerline.v1.Alarm
+	14, // 2: simmerline.v1.AcknowledgeAlarmResponse.recorded:type_name -> simmerline.v1.Recorded
+	12, // 3: simmerline.v1.ResetAlarmResponse.alarm:type_name -> simmerline.v1.Alarm
+	14, // 4: simmerline.v1.ResetAlarmResponse.recorded:type_name -> simmerline.v1.Recorded
+	15, // 5: simmerline.v1.AlarmTrigger.value:type_name -> simmerline.v1.Value
+	15, // 6: simmerline.v1.AlarmTrigger.setpoint:type_name -> simmerline.v1.Value
+	16, // 7: simmerline.v1.AlarmTrigger.reason:type_name -> simmerline.v1.QualityReason
+	17, // 8: simmerline.v1.AlarmTrigger.heard_offset:type_name -> google.protobuf.Duration
+	15, // 9: simmerline.v1.Saying.figure:type_name -> simmerline.v1.Value
+	0,  // 10: simmerline.v1.Alarm.state:type_name -> simmerline.v1.AlarmState
+	1,  // 11: simmerline.v1.Alarm.priority:type_name -> simmerline.v1.AlarmPriority
+	2,  // 12: simmerline.v1.Alarm.class:type_name -> simmerline.v1.AlarmClass
+	11, // 13: simmerline.v1.Alarm.saying:type_name -> simmerline.v1.Saying
+	10, // 14: simmerline.v1.Alarm.trigger:type_name -> simmerline.v1.AlarmTrigger
+	17, // 15: simmerline.v1.Alarm.raised_offset:type_name -> google.protobuf.Duration
+	17, // 16: simmerline.v1.Alarm.changed_offset:type_name -> google.protobuf.Duration
+	17, // 17: simmerline.v1.Alarm.clears_offset:type_name -> google.protobuf.Duration
+	0,  // 18: simmerline.v1.AlarmEvent.state:type_name -> simmerline.v1.AlarmState
+	0,  // 19: simmerline.v1.AlarmEvent.previous_state:type_name -> simmerline.v1.AlarmState
+	3,  // 20: simmerline.v1.AlarmEvent.cause:type_name -> simmerline.v1.AlarmCause
+	1,  // 21: simmerline.v1.AlarmEvent.priority:type_name -> simmerline.v1.AlarmPriority
+	2,  // 22: simmerline.v1.AlarmEvent.class:type_name -> simmerline.v1.AlarmClass
+	10, // 23: simmerline.v1.AlarmEvent.trigger:type_name -> simmerline.v1.AlarmTrigger
+	18, // 24: simmerline.v1.AlarmEvent.at:type_name -> simmerline.v1.Moment
+	14, // 25: simmerline.v1.AlarmEvent.recorded:type_name -> simmerline.v1.Recorded
+	4,  // 26: simmerline.v1.AlarmService.ListAlarms:input_type -> simmerline.v1.ListAlarmsRequest
+	6,  // 27: simmerline.v1.AlarmService.AcknowledgeAlarm:input_type -> simmerline.v1.AcknowledgeAlarmRequest
+	8,  // 28: simmerline.v1.AlarmService.ResetAlarm:input_type -> simmerline.v1.ResetAlarmRequest
+	5,  // 29: simmerline.v1.AlarmService.ListAlarms:output_type -> simmerline.v1.ListAlarmsResponse
+	7,  // 30: simmerline.v1.AlarmService.AcknowledgeAlarm:output_type -> simmerline.v1.AcknowledgeAlarmResponse
+	9,  // 31: simmerline.v1.AlarmService.ResetAlarm:output_type -> simmerline.v1.ResetAlarmResponse
+	29, // [29:32] is the sub-list for method output_type
+	26, // [26:29] is the sub-list for method input_type
+	26, // [26:26] is the sub-list for extension type_name
+	26, // [26:26] is the sub-list for extension extendee
+	0,  // [0:26] is the sub-list for field type_name
 }
 
 func init() { file_simmerline_v1_alarm_proto_init() }
@@ -1299,7 +1356,7 @@ func file_simmerline_v1_alarm_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_simmerline_v1_alarm_proto_rawDesc), len(file_simmerline_v1_alarm_proto_rawDesc)),
 			NumEnums:      4,
-			NumMessages:   9,
+			NumMessages:   10,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -30,7 +30,7 @@ const (
 //
 // The alarms of the bench.
 type AlarmServiceClient interface {
-	// Lists alarms, the most pressing first.
+	// Lists alarms, in the order of the bench's rules.
 	ListAlarms(ctx context.Context, in *ListAlarmsRequest, opts ...grpc.CallOption) (*ListAlarmsResponse, error)
 	// Acknowledges an alarm: its sound stops at once, its state stays. NOT_FOUND
 	// when there is no such alarm; FAILED_PRECONDITION when it needs none.
@@ -84,7 +84,7 @@ func (c *alarmServiceClient) ResetAlarm(ctx context.Context, in *ResetAlarmReque
 //
 // The alarms of the bench.
 type AlarmServiceServer interface {
-	// Lists alarms, the most pressing first.
+	// Lists alarms, in the order of the bench's rules.
 	ListAlarms(context.Context, *ListAlarmsRequest) (*ListAlarmsResponse, error)
 	// Acknowledges an alarm: its sound stops at once, its state stays. NOT_FOUND
 	// when there is no such alarm; FAILED_PRECONDITION when it needs none.

@@ -226,7 +226,7 @@ func (x *GetBenchResponse) GetBench() *Bench {
 // Asks to put the bench away.
 type PutAwayRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// Who asks: a name of 1 to 80 characters.
+	// Who asks: 1 to 200 bytes of text.
 	By            string `protobuf:"bytes,1,opt,name=by,proto3" json:"by,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
@@ -272,10 +272,8 @@ func (x *PutAwayRequest) GetBy() string {
 // The bench has been put away.
 type PutAwayResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// Whether the bench is in use now.
-	Use *BenchUse `protobuf:"bytes,1,opt,name=use,proto3" json:"use,omitempty"`
 	// How surely that is in the record.
-	Recorded      Recorded `protobuf:"varint,2,opt,name=recorded,proto3,enum=simmerline.v1.Recorded" json:"recorded,omitempty"`
+	Recorded      Recorded `protobuf:"varint,1,opt,name=recorded,proto3,enum=simmerline.v1.Recorded" json:"recorded,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -310,13 +308,6 @@ func (*PutAwayResponse) Descriptor() ([]byte, []int) {
 	return file_simmerline_v1_bench_proto_rawDescGZIP(), []int{3}
 }
 
-func (x *PutAwayResponse) GetUse() *BenchUse {
-	if x != nil {
-		return x.Use
-	}
-	return nil
-}
-
 func (x *PutAwayResponse) GetRecorded() Recorded {
 	if x != nil {
 		return x.Recorded
@@ -327,7 +318,7 @@ func (x *PutAwayResponse) GetRecorded() Recorded {
 // Asks to take the bench into use.
 type TakeIntoUseRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// Who asks: a name of 1 to 80 characters.
+	// Who asks: 1 to 200 bytes of text.
 	By            string `protobuf:"bytes,1,opt,name=by,proto3" json:"by,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
@@ -373,10 +364,8 @@ func (x *TakeIntoUseRequest) GetBy() string {
 // The bench is in use.
 type TakeIntoUseResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// Whether the bench is in use now.
-	Use *BenchUse `protobuf:"bytes,1,opt,name=use,proto3" json:"use,omitempty"`
 	// How surely that is in the record.
-	Recorded      Recorded `protobuf:"varint,2,opt,name=recorded,proto3,enum=simmerline.v1.Recorded" json:"recorded,omitempty"`
+	Recorded      Recorded `protobuf:"varint,1,opt,name=recorded,proto3,enum=simmerline.v1.Recorded" json:"recorded,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -411,13 +400,6 @@ func (*TakeIntoUseResponse) Descriptor() ([]byte, []int) {
 	return file_simmerline_v1_bench_proto_rawDescGZIP(), []int{5}
 }
 
-func (x *TakeIntoUseResponse) GetUse() *BenchUse {
-	if x != nil {
-		return x.Use
-	}
-	return nil
-}
-
 func (x *TakeIntoUseResponse) GetRecorded() Recorded {
 	if x != nil {
 		return x.Recorded
@@ -437,9 +419,12 @@ type Bench struct {
 	// The channels, in the order of the bench file.
 	Channels []*Channel `protobuf:"bytes,4,rep,name=channels,proto3" json:"channels,omitempty"`
 	// The ports, in the order of the bench file.
-	Ports         []*Port `protobuf:"bytes,5,rep,name=ports,proto3" json:"ports,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	Ports []*Port `protobuf:"bytes,5,rep,name=ports,proto3" json:"ports,omitempty"`
+	// Whether people at this bench want temperatures shown in °F. Every number of
+	// this API is in °C all the same.
+	ShowFahrenheit bool `protobuf:"varint,6,opt,name=show_fahrenheit,json=showFahrenheit,proto3" json:"show_fahrenheit,omitempty"`
+	unknownFields  protoimpl.UnknownFields
+	sizeCache      protoimpl.SizeCache
 }
 
 func (x *Bench) Reset() {
@@ -505,6 +490,13 @@ func (x *Bench) GetPorts() []*Port {
 		return x.Ports
 	}
 	return nil
+}
+
+func (x *Bench) GetShowFahrenheit() bool {
+	if x != nil {
+		return x.ShowFahrenheit
+	}
+	return false
 }
 
 // Where the bench stands.
@@ -577,16 +569,14 @@ type Bath struct {
 	RangeLowCelsius *float64 `protobuf:"fixed64,5,opt,name=range_low_celsius,json=rangeLowCelsius,proto3,oneof" json:"range_low_celsius,omitempty"`
 	// The upper edge of the working range, in degrees Celsius; unset without one.
 	RangeHighCelsius *float64 `protobuf:"fixed64,6,opt,name=range_high_celsius,json=rangeHighCelsius,proto3,oneof" json:"range_high_celsius,omitempty"`
-	// The temperature from which the bath is in danger, in degrees Celsius; unset
-	// where no danger is set for it.
-	DangerCelsius *float64 `protobuf:"fixed64,7,opt,name=danger_celsius,json=dangerCelsius,proto3,oneof" json:"danger_celsius,omitempty"`
-	// Why the danger setpoint is where it is, in words.
-	DangerBecause string `protobuf:"bytes,8,opt,name=danger_because,json=dangerBecause,proto3" json:"danger_because,omitempty"`
-	// The temperature from which there is a warning, in degrees Celsius; unset
-	// where no warning is set for it.
-	WarningCelsius *float64 `protobuf:"fixed64,9,opt,name=warning_celsius,json=warningCelsius,proto3,oneof" json:"warning_celsius,omitempty"`
-	unknownFields  protoimpl.UnknownFields
-	sizeCache      protoimpl.SizeCache
+	// The line across the bath: the temperature over which it is in danger, or
+	// over which there is a warning for a bath that has no danger of its own, in
+	// degrees Celsius.
+	LineCelsius float64 `protobuf:"fixed64,7,opt,name=line_celsius,json=lineCelsius,proto3" json:"line_celsius,omitempty"`
+	// Why the line lies there, in words.
+	LineFrom      string `protobuf:"bytes,8,opt,name=line_from,json=lineFrom,proto3" json:"line_from,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Bath) Reset() {
@@ -661,25 +651,18 @@ func (x *Bath) GetRangeHighCelsius() float64 {
 	return 0
 }
 
-func (x *Bath) GetDangerCelsius() float64 {
-	if x != nil && x.DangerCelsius != nil {
-		return *x.DangerCelsius
+func (x *Bath) GetLineCelsius() float64 {
+	if x != nil {
+		return x.LineCelsius
 	}
 	return 0
 }
 
-func (x *Bath) GetDangerBecause() string {
+func (x *Bath) GetLineFrom() string {
 	if x != nil {
-		return x.DangerBecause
+		return x.LineFrom
 	}
 	return ""
-}
-
-func (x *Bath) GetWarningCelsius() float64 {
-	if x != nil && x.WarningCelsius != nil {
-		return *x.WarningCelsius
-	}
-	return 0
 }
 
 // One measured thing.
@@ -705,13 +688,7 @@ type Channel struct {
 	// How long after power-up it is not to be trusted; 0 or more.
 	WarmUp *durationpb.Duration `protobuf:"bytes,9,opt,name=warm_up,json=warmUp,proto3" json:"warm_up,omitempty"`
 	// Whether this is the contact that proves the hood's airflow when closed.
-	Airflow bool `protobuf:"varint,10,opt,name=airflow,proto3" json:"airflow,omitempty"`
-	// The gas level from which there is a warning, in ppm; unset for what is no gas.
-	WarningPpm *float64 `protobuf:"fixed64,11,opt,name=warning_ppm,json=warningPpm,proto3,oneof" json:"warning_ppm,omitempty"`
-	// The gas level from which there is danger, in ppm; unset for what is no gas.
-	DangerPpm *float64 `protobuf:"fixed64,12,opt,name=danger_ppm,json=dangerPpm,proto3,oneof" json:"danger_ppm,omitempty"`
-	// Whose limits those are, in words.
-	LimitsFrom    string `protobuf:"bytes,13,opt,name=limits_from,json=limitsFrom,proto3" json:"limits_from,omitempty"`
+	Airflow       bool `protobuf:"varint,10,opt,name=airflow,proto3" json:"airflow,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -816,27 +793,6 @@ func (x *Channel) GetAirflow() bool {
 	return false
 }
 
-func (x *Channel) GetWarningPpm() float64 {
-	if x != nil && x.WarningPpm != nil {
-		return *x.WarningPpm
-	}
-	return 0
-}
-
-func (x *Channel) GetDangerPpm() float64 {
-	if x != nil && x.DangerPpm != nil {
-		return *x.DangerPpm
-	}
-	return 0
-}
-
-func (x *Channel) GetLimitsFrom() string {
-	if x != nil {
-		return x.LimitsFrom
-	}
-	return ""
-}
-
 // A serial port.
 type Port struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -905,43 +861,39 @@ var File_simmerline_v1_bench_proto protoreflect.FileDescriptor
 
 const file_simmerline_v1_bench_proto_rawDesc = "" +
 	"\n" +
-	"\x19simmerline/v1/bench.proto\x12\rsimmerline.v1\x1a\x1egoogle/protobuf/duration.proto\x1a\x1bsimmerline/v1/reading.proto\x1a\x19simmerline/v1/state.proto\"\x11\n" +
+	"\x19simmerline/v1/bench.proto\x12\rsimmerline.v1\x1a\x1egoogle/protobuf/duration.proto\x1a\x1bsimmerline/v1/reading.proto\"\x11\n" +
 	"\x0fGetBenchRequest\">\n" +
 	"\x10GetBenchResponse\x12*\n" +
 	"\x05bench\x18\x01 \x01(\v2\x14.simmerline.v1.BenchR\x05bench\" \n" +
 	"\x0ePutAwayRequest\x12\x0e\n" +
-	"\x02by\x18\x01 \x01(\tR\x02by\"q\n" +
-	"\x0fPutAwayResponse\x12)\n" +
-	"\x03use\x18\x01 \x01(\v2\x17.simmerline.v1.BenchUseR\x03use\x123\n" +
-	"\brecorded\x18\x02 \x01(\x0e2\x17.simmerline.v1.RecordedR\brecorded\"$\n" +
+	"\x02by\x18\x01 \x01(\tR\x02by\"F\n" +
+	"\x0fPutAwayResponse\x123\n" +
+	"\brecorded\x18\x01 \x01(\x0e2\x17.simmerline.v1.RecordedR\brecorded\"$\n" +
 	"\x12TakeIntoUseRequest\x12\x0e\n" +
-	"\x02by\x18\x01 \x01(\tR\x02by\"u\n" +
-	"\x13TakeIntoUseResponse\x12)\n" +
-	"\x03use\x18\x01 \x01(\v2\x17.simmerline.v1.BenchUseR\x03use\x123\n" +
-	"\brecorded\x18\x02 \x01(\x0e2\x17.simmerline.v1.RecordedR\brecorded\"\xce\x01\n" +
+	"\x02by\x18\x01 \x01(\tR\x02by\"J\n" +
+	"\x13TakeIntoUseResponse\x123\n" +
+	"\brecorded\x18\x01 \x01(\x0e2\x17.simmerline.v1.RecordedR\brecorded\"\xf7\x01\n" +
 	"\x05Bench\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12'\n" +
 	"\x04site\x18\x02 \x01(\v2\x13.simmerline.v1.SiteR\x04site\x12)\n" +
 	"\x05baths\x18\x03 \x03(\v2\x13.simmerline.v1.BathR\x05baths\x122\n" +
 	"\bchannels\x18\x04 \x03(\v2\x16.simmerline.v1.ChannelR\bchannels\x12)\n" +
-	"\x05ports\x18\x05 \x03(\v2\x13.simmerline.v1.PortR\x05ports\"R\n" +
+	"\x05ports\x18\x05 \x03(\v2\x13.simmerline.v1.PortR\x05ports\x12'\n" +
+	"\x0fshow_fahrenheit\x18\x06 \x01(\bR\x0eshowFahrenheit\"R\n" +
 	"\x04Site\x12'\n" +
 	"\x0fboiling_celsius\x18\x01 \x01(\x01R\x0eboilingCelsius\x12!\n" +
-	"\fboiling_from\x18\x02 \x01(\tR\vboilingFrom\"\xae\x03\n" +
+	"\fboiling_from\x18\x02 \x01(\tR\vboilingFrom\"\xc6\x02\n" +
 	"\x04Bath\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
 	"\x05label\x18\x02 \x01(\tR\x05label\x12+\n" +
 	"\x04kind\x18\x03 \x01(\x0e2\x17.simmerline.v1.BathKindR\x04kind\x12\x16\n" +
 	"\x06probes\x18\x04 \x03(\tR\x06probes\x12/\n" +
 	"\x11range_low_celsius\x18\x05 \x01(\x01H\x00R\x0frangeLowCelsius\x88\x01\x01\x121\n" +
-	"\x12range_high_celsius\x18\x06 \x01(\x01H\x01R\x10rangeHighCelsius\x88\x01\x01\x12*\n" +
-	"\x0edanger_celsius\x18\a \x01(\x01H\x02R\rdangerCelsius\x88\x01\x01\x12%\n" +
-	"\x0edanger_because\x18\b \x01(\tR\rdangerBecause\x12,\n" +
-	"\x0fwarning_celsius\x18\t \x01(\x01H\x03R\x0ewarningCelsius\x88\x01\x01B\x14\n" +
+	"\x12range_high_celsius\x18\x06 \x01(\x01H\x01R\x10rangeHighCelsius\x88\x01\x01\x12!\n" +
+	"\fline_celsius\x18\a \x01(\x01R\vlineCelsius\x12\x1b\n" +
+	"\tline_from\x18\b \x01(\tR\blineFromB\x14\n" +
 	"\x12_range_low_celsiusB\x15\n" +
-	"\x13_range_high_celsiusB\x11\n" +
-	"\x0f_danger_celsiusB\x12\n" +
-	"\x10_warning_celsius\"\xde\x03\n" +
+	"\x13_range_high_celsius\"\xd4\x02\n" +
 	"\aChannel\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
 	"\x05label\x18\x02 \x01(\tR\x05label\x12\x12\n" +
@@ -953,15 +905,7 @@ const file_simmerline_v1_bench_proto_rawDesc = "" +
 	"\fsilent_after\x18\b \x01(\v2\x19.google.protobuf.DurationR\vsilentAfter\x122\n" +
 	"\awarm_up\x18\t \x01(\v2\x19.google.protobuf.DurationR\x06warmUp\x12\x18\n" +
 	"\aairflow\x18\n" +
-	" \x01(\bR\aairflow\x12$\n" +
-	"\vwarning_ppm\x18\v \x01(\x01H\x00R\n" +
-	"warningPpm\x88\x01\x01\x12\"\n" +
-	"\n" +
-	"danger_ppm\x18\f \x01(\x01H\x01R\tdangerPpm\x88\x01\x01\x12\x1f\n" +
-	"\vlimits_from\x18\r \x01(\tR\n" +
-	"limitsFromB\x0e\n" +
-	"\f_warning_ppmB\r\n" +
-	"\v_danger_ppm\"i\n" +
+	" \x01(\bR\aairflow\"i\n" +
 	"\x04Port\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x18\n" +
 	"\aaddress\x18\x02 \x01(\tR\aaddress\x123\n" +
@@ -1010,39 +954,36 @@ var file_simmerline_v1_bench_proto_goTypes = []any{
 	(*Bath)(nil),                // 10: simmerline.v1.Bath
 	(*Channel)(nil),             // 11: simmerline.v1.Channel
 	(*Port)(nil),                // 12: simmerline.v1.Port
-	(*BenchUse)(nil),            // 13: simmerline.v1.BenchUse
-	(Recorded)(0),               // 14: simmerline.v1.Recorded
-	(Quantity)(0),               // 15: simmerline.v1.Quantity
-	(Gas)(0),                    // 16: simmerline.v1.Gas
-	(*durationpb.Duration)(nil), // 17: google.protobuf.Duration
+	(Recorded)(0),               // 13: simmerline.v1.Recorded
+	(Quantity)(0),               // 14: simmerline.v1.Quantity
+	(Gas)(0),                    // 15: simmerline.v1.Gas
+	(*durationpb.Duration)(nil), // 16: google.protobuf.Duration
 }
 var file_simmerline_v1_bench_proto_depIdxs = []int32{
 	8,  // 0: simmerline.v1.GetBenchResponse.bench:type_name -> simmerline.v1.Bench
-	13, // 1: simmerline.v1.PutAwayResponse.use:type_name -> simmerline.v1.BenchUse
-	14, // 2: simmerline.v1.PutAwayResponse.recorded:type_name -> simmerline.v1.Recorded
-	13, // 3: simmerline.v1.TakeIntoUseResponse.use:type_name -> simmerline.v1.BenchUse
-	14, // 4: simmerline.v1.TakeIntoUseResponse.recorded:type_name -> simmerline.v1.Recorded
-	9,  // 5: simmerline.v1.Bench.site:type_name -> simmerline.v1.Site
-	10, // 6: simmerline.v1.Bench.baths:type_name -> simmerline.v1.Bath
-	11, // 7: simmerline.v1.Bench.channels:type_name -> simmerline.v1.Channel
-	12, // 8: simmerline.v1.Bench.ports:type_name -> simmerline.v1.Port
-	0,  // 9: simmerline.v1.Bath.kind:type_name -> simmerline.v1.BathKind
-	15, // 10: simmerline.v1.Channel.quantity:type_name -> simmerline.v1.Quantity
-	16, // 11: simmerline.v1.Channel.gas:type_name -> simmerline.v1.Gas
-	17, // 12: simmerline.v1.Channel.silent_after:type_name -> google.protobuf.Duration
-	17, // 13: simmerline.v1.Channel.warm_up:type_name -> google.protobuf.Duration
-	1,  // 14: simmerline.v1.Port.protocol:type_name -> simmerline.v1.Protocol
-	2,  // 15: simmerline.v1.BenchService.GetBench:input_type -> simmerline.v1.GetBenchRequest
-	4,  // 16: simmerline.v1.BenchService.PutAway:input_type -> simmerline.v1.PutAwayRequest
-	6,  // 17: simmerline.v1.BenchService.TakeIntoUse:input_type -> simmerline.v1.TakeIntoUseRequest
-	3,  // 18: simmerline.v1.BenchService.GetBench:output_type -> simmerline.v1.GetBenchResponse
-	5,  // 19: simmerline.v1.BenchService.PutAway:output_type -> simmerline.v1.PutAwayResponse
-	7,  // 20: simmerline.v1.BenchService.TakeIntoUse:output_type -> simmerline.v1.TakeIntoUseResponse
-	18, // [18:21] is the sub-list for method output_type
-	15, // [15:18] is the sub-list for method input_type
-	15, // [15:15] is the sub-list for extension type_name
-	15, // [15:15] is the sub-list for extension extendee
-	0,  // [0:15] is the sub-list for field type_name
+	13, // 1: simmerline.v1.PutAwayResponse.recorded:type_name -> simmerline.v1.Recorded
+	13, // 2: simmerline.v1.TakeIntoUseResponse.recorded:type_name -> simmerline.v1.Recorded
+	9,  // 3: simmerline.v1.Bench.site:type_name -> simmerline.v1.Site
+	10, // 4: simmerline.v1.Bench.baths:type_name -> simmerline.v1.Bath
+	11, // 5: simmerline.v1.Bench.channels:type_name -> simmerline.v1.Channel
+	12, // 6: simmerline.v1.Bench.ports:type_name -> simmerline.v1.Port
+	0,  // 7: simmerline.v1.Bath.kind:type_name -> simmerline.v1.BathKind
+	14, // 8: simmerline.v1.Channel.quantity:type_name -> simmerline.v1.Quantity
+	15, // 9: simmerline.v1.Channel.gas:type_name -> simmerline.v1.Gas
+	16, // 10: simmerline.v1.Channel.silent_after:type_name -> google.protobuf.Duration
+	16, // 11: simmerline.v1.Channel.warm_up:type_name -> google.protobuf.Duration
+	1,  // 12: simmerline.v1.Port.protocol:type_name -> simmerline.v1.Protocol
+	2,  // 13: simmerline.v1.BenchService.GetBench:input_type -> simmerline.v1.GetBenchRequest
+	4,  // 14: simmerline.v1.BenchService.PutAway:input_type -> simmerline.v1.PutAwayRequest
+	6,  // 15: simmerline.v1.BenchService.TakeIntoUse:input_type -> simmerline.v1.TakeIntoUseRequest
+	3,  // 16: simmerline.v1.BenchService.GetBench:output_type -> simmerline.v1.GetBenchResponse
+	5,  // 17: simmerline.v1.BenchService.PutAway:output_type -> simmerline.v1.PutAwayResponse
+	7,  // 18: simmerline.v1.BenchService.TakeIntoUse:output_type -> simmerline.v1.TakeIntoUseResponse
+	16, // [16:19] is the sub-list for method output_type
+	13, // [13:16] is the sub-list for method input_type
+	13, // [13:13] is the sub-list for extension type_name
+	13, // [13:13] is the sub-list for extension extendee
+	0,  // [0:13] is the sub-list for field type_name
 }
 
 func init() { file_simmerline_v1_bench_proto_init() }
@@ -1051,9 +992,7 @@ func file_simmerline_v1_bench_proto_init() {
 		return
 	}
 	file_simmerline_v1_reading_proto_init()
-	file_simmerline_v1_state_proto_init()
 	file_simmerline_v1_bench_proto_msgTypes[8].OneofWrappers = []any{}
-	file_simmerline_v1_bench_proto_msgTypes[9].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{

@@ -33,8 +33,8 @@ type BenchServiceClient interface {
 	// Describes the bench: it does not change while the hub runs.
 	GetBench(ctx context.Context, in *GetBenchRequest, opts ...grpc.CallOption) (*GetBenchResponse, error)
 	// Puts the bench away: alarms of lost sensors are then listed but not sounded.
-	// Refused with FAILED_PRECONDITION while any bath is at 40 °C or above, or its
-	// temperature is not known. Heat or gas ends it by itself.
+	// Refused with FAILED_PRECONDITION unless every bath is known to be below
+	// 40 °C. Heat or gas ends it by itself.
 	PutAway(ctx context.Context, in *PutAwayRequest, opts ...grpc.CallOption) (*PutAwayResponse, error)
 	// Takes the bench into use again.
 	TakeIntoUse(ctx context.Context, in *TakeIntoUseRequest, opts ...grpc.CallOption) (*TakeIntoUseResponse, error)
@@ -87,8 +87,8 @@ type BenchServiceServer interface {
 	// Describes the bench: it does not change while the hub runs.
 	GetBench(context.Context, *GetBenchRequest) (*GetBenchResponse, error)
 	// Puts the bench away: alarms of lost sensors are then listed but not sounded.
-	// Refused with FAILED_PRECONDITION while any bath is at 40 °C or above, or its
-	// temperature is not known. Heat or gas ends it by itself.
+	// Refused with FAILED_PRECONDITION unless every bath is known to be below
+	// 40 °C. Heat or gas ends it by itself.
 	PutAway(context.Context, *PutAwayRequest) (*PutAwayResponse, error)
 	// Takes the bench into use again.
 	TakeIntoUse(context.Context, *TakeIntoUseRequest) (*TakeIntoUseResponse, error)

@@ -384,7 +384,8 @@ type Moment struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// The run of the hub, counted from 1 since its record was begun.
 	Run uint64 `protobuf:"varint,1,opt,name=run,proto3" json:"run,omitempty"`
-	// How long after the start of that run, on the hub's own clock: 0 or more.
+	// How long after the start of that run, on the hub's own clock. It may be
+	// below zero for what began before the run did.
 	Offset *durationpb.Duration `protobuf:"bytes,2,opt,name=offset,proto3" json:"offset,omitempty"`
 	// The date and time that the hub's wall clock showed then.
 	Wall          *timestamppb.Timestamp `protobuf:"bytes,3,opt,name=wall,proto3" json:"wall,omitempty"`

@@ -22,73 +22,14 @@ const (
 	_ = protoimpl.EnforceVersion(protoimpl.MaxVersion - 20)
 )
 
-// Why a session began or ended.
-type SessionCause int32
-
-const (
-	// Not given, or not ended yet.
-	SessionCause_SESSION_CAUSE_UNSPECIFIED SessionCause = 0
-	// Somebody said so.
-	SessionCause_SESSION_CAUSE_COMMAND SessionCause = 1
-	// By itself: a bath warmed, or all baths have cooled.
-	SessionCause_SESSION_CAUSE_BATHS SessionCause = 2
-	// The hub's process ended without being stopped, and the session was closed at
-	// its last reading.
-	SessionCause_SESSION_CAUSE_CRASH SessionCause = 3
-)
-
-// Enum value maps for SessionCause.
-var (
-	SessionCause_name = map[int32]string{
-		0: "SESSION_CAUSE_UNSPECIFIED",
-		1: "SESSION_CAUSE_COMMAND",
-		2: "SESSION_CAUSE_BATHS",
-		3: "SESSION_CAUSE_CRASH",
-	}
-	SessionCause_value = map[string]int32{
-		"SESSION_CAUSE_UNSPECIFIED": 0,
-		"SESSION_CAUSE_COMMAND":     1,
-		"SESSION_CAUSE_BATHS":       2,
-		"SESSION_CAUSE_CRASH":       3,
-	}
-)
-
-func (x SessionCause) Enum() *SessionCause {
-	p := new(SessionCause)
-	*p = x
-	return p
-}
-
-func (x SessionCause) String() string {
-	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
-}
-
-func (SessionCause) Descriptor() protoreflect.EnumDescriptor {
-	return file_simmerline_v1_session_proto_enumTypes[0].Descriptor()
-}
-
-func (SessionCause) Type() protoreflect.EnumType {
-	return &file_simmerline_v1_session_proto_enumTypes[0]
-}
-
-func (x SessionCause) Number() protoreflect.EnumNumber {
-	return protoreflect.EnumNumber(x)
-}
-
-// Deprecated: Use SessionCause.Descriptor instead.
-func (SessionCause) EnumDescriptor() ([]byte, []int) {
-	return file_simmerline_v1_session_proto_rawDescGZIP(), []int{0}
-}
-
 // Starts a session.
 type StartSessionRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// What to call it: at most 120 characters. Empty: the hub names it by its date.
+	// What to call it, at most 200 bytes; the hub names it by its date when empty.
 	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
-	// Who starts it: a name of 1 to 80 characters.
+	// Who starts it: 1 to 200 bytes of text.
 	By string `protobuf:"bytes,2,opt,name=by,proto3" json:"by,omitempty"`
-	// How long ago it began: 0 (now) to 24 h, and never before the session that
-	// ended last, or before this record began.
+	// How long ago it began: 0 (now) to 24 h.
 	Since         *durationpb.Duration `protobuf:"bytes,3,opt,name=since,proto3" json:"since,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
@@ -203,7 +144,7 @@ func (x *StartSessionResponse) GetRecorded() Recorded {
 // Ends the open session.
 type EndSessionRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// Who ends it: a name of 1 to 80 characters.
+	// Who ends it: 1 to 200 bytes of text.
 	By            string `protobuf:"bytes,1,opt,name=by,proto3" json:"by,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
@@ -414,14 +355,10 @@ func (x *ListSessionsResponse) GetNextPageToken() string {
 // Puts a mark.
 type AddMarkRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// What happened, in words: 1 to 400 characters.
+	// What happened, in words: 1 to 200 bytes.
 	Text string `protobuf:"bytes,1,opt,name=text,proto3" json:"text,omitempty"`
-	// Who puts it: a name of 1 to 80 characters.
-	By string `protobuf:"bytes,2,opt,name=by,proto3" json:"by,omitempty"`
-	// The bath it is about, by name; empty when it is about none.
-	Bath string `protobuf:"bytes,3,opt,name=bath,proto3" json:"bath,omitempty"`
-	// How long ago it happened: 0 (now) to 24 h, and never before the session.
-	Ago           *durationpb.Duration `protobuf:"bytes,4,opt,name=ago,proto3" json:"ago,omitempty"`
+	// Who puts it, at most 200 bytes; may be empty.
+	By            string `protobuf:"bytes,2,opt,name=by,proto3" json:"by,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -470,27 +407,11 @@ func (x *AddMarkRequest) GetBy() string {
 	return ""
 }
 
-func (x *AddMarkRequest) GetBath() string {
-	if x != nil {
-		return x.Bath
-	}
-	return ""
-}
-
-func (x *AddMarkRequest) GetAgo() *durationpb.Duration {
-	if x != nil {
-		return x.Ago
-	}
-	return nil
-}
-
 // The mark is put.
 type AddMarkResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// The mark.
-	Mark *Mark `protobuf:"bytes,1,opt,name=mark,proto3" json:"mark,omitempty"`
 	// How surely it is in the record.
-	Recorded      Recorded `protobuf:"varint,2,opt,name=recorded,proto3,enum=simmerline.v1.Recorded" json:"recorded,omitempty"`
+	Recorded      Recorded `protobuf:"varint,1,opt,name=recorded,proto3,enum=simmerline.v1.Recorded" json:"recorded,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -523,13 +444,6 @@ func (x *AddMarkResponse) ProtoReflect() protoreflect.Message {
 // Deprecated: Use AddMarkResponse.ProtoReflect.Descriptor instead.
 func (*AddMarkResponse) Descriptor() ([]byte, []int) {
 	return file_simmerline_v1_session_proto_rawDescGZIP(), []int{7}
-}
-
-func (x *AddMarkResponse) GetMark() *Mark {
-	if x != nil {
-		return x.Mark
-	}
-	return nil
 }
 
 func (x *AddMarkResponse) GetRecorded() Recorded {
@@ -641,16 +555,15 @@ type Session struct {
 	Name string `protobuf:"bytes,2,opt,name=name,proto3" json:"name,omitempty"`
 	// When it began.
 	Started *Moment `protobuf:"bytes,3,opt,name=started,proto3" json:"started,omitempty"`
-	// Why it began.
-	StartedBecause SessionCause `protobuf:"varint,4,opt,name=started_because,json=startedBecause,proto3,enum=simmerline.v1.SessionCause" json:"started_because,omitempty"`
+	// Whether it began by itself, because a bath warmed.
+	BeganByItself bool `protobuf:"varint,4,opt,name=began_by_itself,json=beganByItself,proto3" json:"began_by_itself,omitempty"`
 	// Who started it; empty when it began by itself.
 	StartedBy string `protobuf:"bytes,5,opt,name=started_by,json=startedBy,proto3" json:"started_by,omitempty"`
 	// When it ended; unset while it is open.
 	Ended *Moment `protobuf:"bytes,6,opt,name=ended,proto3" json:"ended,omitempty"`
-	// Why it ended.
-	EndedBecause SessionCause `protobuf:"varint,7,opt,name=ended_because,json=endedBecause,proto3,enum=simmerline.v1.SessionCause" json:"ended_because,omitempty"`
-	// Who ended it; empty when it ended by itself or is open.
-	EndedBy       string `protobuf:"bytes,8,opt,name=ended_by,json=endedBy,proto3" json:"ended_by,omitempty"`
+	// How it ended, in words: "by command", "by itself" when every bath had
+	// cooled, or "by power loss"; empty while it is open.
+	HowEnded      string `protobuf:"bytes,7,opt,name=how_ended,json=howEnded,proto3" json:"how_ended,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -706,11 +619,11 @@ func (x *Session) GetStarted() *Moment {
 	return nil
 }
 
-func (x *Session) GetStartedBecause() SessionCause {
+func (x *Session) GetBeganByItself() bool {
 	if x != nil {
-		return x.StartedBecause
+		return x.BeganByItself
 	}
-	return SessionCause_SESSION_CAUSE_UNSPECIFIED
+	return false
 }
 
 func (x *Session) GetStartedBy() string {
@@ -727,16 +640,9 @@ func (x *Session) GetEnded() *Moment {
 	return nil
 }
 
-func (x *Session) GetEndedBecause() SessionCause {
+func (x *Session) GetHowEnded() string {
 	if x != nil {
-		return x.EndedBecause
-	}
-	return SessionCause_SESSION_CAUSE_UNSPECIFIED
-}
-
-func (x *Session) GetEndedBy() string {
-	if x != nil {
-		return x.EndedBy
+		return x.HowEnded
 	}
 	return ""
 }
@@ -744,18 +650,12 @@ func (x *Session) GetEndedBy() string {
 // A moment in a session, in somebody's words.
 type Mark struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// Its id: 1 or more, unique in this record.
-	Id uint64 `protobuf:"varint,1,opt,name=id,proto3" json:"id,omitempty"`
-	// The session's id.
-	SessionId uint64 `protobuf:"varint,2,opt,name=session_id,json=sessionId,proto3" json:"session_id,omitempty"`
 	// What happened, in words.
-	Text string `protobuf:"bytes,3,opt,name=text,proto3" json:"text,omitempty"`
-	// Who put it.
-	By string `protobuf:"bytes,4,opt,name=by,proto3" json:"by,omitempty"`
-	// The bath it is about, by name; empty when it is about none.
-	Bath string `protobuf:"bytes,5,opt,name=bath,proto3" json:"bath,omitempty"`
+	Text string `protobuf:"bytes,1,opt,name=text,proto3" json:"text,omitempty"`
+	// Who put it; may be empty.
+	By string `protobuf:"bytes,2,opt,name=by,proto3" json:"by,omitempty"`
 	// When it happened.
-	At            *Moment `protobuf:"bytes,6,opt,name=at,proto3" json:"at,omitempty"`
+	At            *Moment `protobuf:"bytes,3,opt,name=at,proto3" json:"at,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -790,20 +690,6 @@ func (*Mark) Descriptor() ([]byte, []int) {
 	return file_simmerline_v1_session_proto_rawDescGZIP(), []int{11}
 }
 
-func (x *Mark) GetId() uint64 {
-	if x != nil {
-		return x.Id
-	}
-	return 0
-}
-
-func (x *Mark) GetSessionId() uint64 {
-	if x != nil {
-		return x.SessionId
-	}
-	return 0
-}
-
 func (x *Mark) GetText() string {
 	if x != nil {
 		return x.Text
@@ -814,13 +700,6 @@ func (x *Mark) GetText() string {
 func (x *Mark) GetBy() string {
 	if x != nil {
 		return x.By
-	}
-	return ""
-}
-
-func (x *Mark) GetBath() string {
-	if x != nil {
-		return x.Bath
 	}
 	return ""
 }
@@ -1328,37 +1207,29 @@ const file_simmerline_v1_session_proto_rawDesc = "" +
 	"page_token\x18\x02 \x01(\tR\tpageToken\"r\n" +
 	"\x14ListSessionsResponse\x122\n" +
 	"\bsessions\x18\x01 \x03(\v2\x16.simmerline.v1.SessionR\bsessions\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"u\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"4\n" +
 	"\x0eAddMarkRequest\x12\x12\n" +
 	"\x04text\x18\x01 \x01(\tR\x04text\x12\x0e\n" +
-	"\x02by\x18\x02 \x01(\tR\x02by\x12\x12\n" +
-	"\x04bath\x18\x03 \x01(\tR\x04bath\x12+\n" +
-	"\x03ago\x18\x04 \x01(\v2\x19.google.protobuf.DurationR\x03ago\"o\n" +
-	"\x0fAddMarkResponse\x12'\n" +
-	"\x04mark\x18\x01 \x01(\v2\x13.simmerline.v1.MarkR\x04mark\x123\n" +
-	"\brecorded\x18\x02 \x01(\x0e2\x17.simmerline.v1.RecordedR\brecorded\"0\n" +
+	"\x02by\x18\x02 \x01(\tR\x02by\"F\n" +
+	"\x0fAddMarkResponse\x123\n" +
+	"\brecorded\x18\x01 \x01(\x0e2\x17.simmerline.v1.RecordedR\brecorded\"0\n" +
 	"\x14ReviewSessionRequest\x12\x18\n" +
 	"\asession\x18\x01 \x01(\tR\asession\"F\n" +
 	"\x15ReviewSessionResponse\x12-\n" +
-	"\x06review\x18\x01 \x01(\v2\x15.simmerline.v1.ReviewR\x06review\"\xcd\x02\n" +
+	"\x06review\x18\x01 \x01(\v2\x15.simmerline.v1.ReviewR\x06review\"\xef\x01\n" +
 	"\aSession\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\x04R\x02id\x12\x12\n" +
 	"\x04name\x18\x02 \x01(\tR\x04name\x12/\n" +
-	"\astarted\x18\x03 \x01(\v2\x15.simmerline.v1.MomentR\astarted\x12D\n" +
-	"\x0fstarted_because\x18\x04 \x01(\x0e2\x1b.simmerline.v1.SessionCauseR\x0estartedBecause\x12\x1d\n" +
+	"\astarted\x18\x03 \x01(\v2\x15.simmerline.v1.MomentR\astarted\x12&\n" +
+	"\x0fbegan_by_itself\x18\x04 \x01(\bR\rbeganByItself\x12\x1d\n" +
 	"\n" +
 	"started_by\x18\x05 \x01(\tR\tstartedBy\x12+\n" +
-	"\x05ended\x18\x06 \x01(\v2\x15.simmerline.v1.MomentR\x05ended\x12@\n" +
-	"\rended_because\x18\a \x01(\x0e2\x1b.simmerline.v1.SessionCauseR\fendedBecause\x12\x19\n" +
-	"\bended_by\x18\b \x01(\tR\aendedBy\"\x94\x01\n" +
-	"\x04Mark\x12\x0e\n" +
-	"\x02id\x18\x01 \x01(\x04R\x02id\x12\x1d\n" +
-	"\n" +
-	"session_id\x18\x02 \x01(\x04R\tsessionId\x12\x12\n" +
-	"\x04text\x18\x03 \x01(\tR\x04text\x12\x0e\n" +
-	"\x02by\x18\x04 \x01(\tR\x02by\x12\x12\n" +
-	"\x04bath\x18\x05 \x01(\tR\x04bath\x12%\n" +
-	"\x02at\x18\x06 \x01(\v2\x15.simmerline.v1.MomentR\x02at\"\xe0\x02\n" +
+	"\x05ended\x18\x06 \x01(\v2\x15.simmerline.v1.MomentR\x05ended\x12\x1b\n" +
+	"\thow_ended\x18\a \x01(\tR\bhowEnded\"Q\n" +
+	"\x04Mark\x12\x12\n" +
+	"\x04text\x18\x01 \x01(\tR\x04text\x12\x0e\n" +
+	"\x02by\x18\x02 \x01(\tR\x02by\x12%\n" +
+	"\x02at\x18\x03 \x01(\v2\x15.simmerline.v1.MomentR\x02at\"\xe0\x02\n" +
 	"\x06Review\x120\n" +
 	"\asession\x18\x01 \x01(\v2\x16.simmerline.v1.SessionR\asession\x125\n" +
 	"\bduration\x18\x02 \x01(\v2\x19.google.protobuf.DurationR\bduration\x12-\n" +
@@ -1413,12 +1284,7 @@ const file_simmerline_v1_session_proto_rawDesc = "" +
 	"\acleared\x18\x06 \x01(\v2\x15.simmerline.v1.MomentR\acleared\x129\n" +
 	"\facknowledged\x18\a \x01(\v2\x15.simmerline.v1.MomentR\facknowledged\x12'\n" +
 	"\x0facknowledged_by\x18\b \x01(\tR\x0eacknowledgedBy\x12)\n" +
-	"\x10acknowledged_why\x18\t \x01(\tR\x0facknowledgedWhy*z\n" +
-	"\fSessionCause\x12\x1d\n" +
-	"\x19SESSION_CAUSE_UNSPECIFIED\x10\x00\x12\x19\n" +
-	"\x15SESSION_CAUSE_COMMAND\x10\x01\x12\x17\n" +
-	"\x13SESSION_CAUSE_BATHS\x10\x02\x12\x17\n" +
-	"\x13SESSION_CAUSE_CRASH\x10\x032\xbb\x03\n" +
+	"\x10acknowledged_why\x18\t \x01(\tR\x0facknowledgedWhy2\xbb\x03\n" +
 	"\x0eSessionService\x12W\n" +
 	"\fStartSession\x12\".simmerline.v1.StartSessionRequest\x1a#.simmerline.v1.StartSessionResponse\x12Q\n" +
 	"\n" +
@@ -1439,80 +1305,74 @@ func file_simmerline_v1_session_proto_rawDescGZIP() []byte {
 	return file_simmerline_v1_session_proto_rawDescData
 }
 
-var file_simmerline_v1_session_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
 var file_simmerline_v1_session_proto_msgTypes = make([]protoimpl.MessageInfo, 16)
 var file_simmerline_v1_session_proto_goTypes = []any{
-	(SessionCause)(0),             // 0: simmerline.v1.SessionCause
-	(*StartSessionRequest)(nil),   // 1: simmerline.v1.StartSessionRequest
-	(*StartSessionResponse)(nil),  // 2: simmerline.v1.StartSessionResponse
-	(*EndSessionRequest)(nil),     // 3: simmerline.v1.EndSessionRequest
-	(*EndSessionResponse)(nil),    // 4: simmerline.v1.EndSessionResponse
-	(*ListSessionsRequest)(nil),   // 5: simmerline.v1.ListSessionsRequest
-	(*ListSessionsResponse)(nil),  // 6: simmerline.v1.ListSessionsResponse
-	(*AddMarkRequest)(nil),        // 7: simmerline.v1.AddMarkRequest
-	(*AddMarkResponse)(nil),       // 8: simmerline.v1.AddMarkResponse
-	(*ReviewSessionRequest)(nil),  // 9: simmerline.v1.ReviewSessionRequest
-	(*ReviewSessionResponse)(nil), // 10: simmerline.v1.ReviewSessionResponse
-	(*Session)(nil),               // 11: simmerline.v1.Session
-	(*Mark)(nil),                  // 12: simmerline.v1.Mark
-	(*Review)(nil),                // 13: simmerline.v1.Review
-	(*BathReview)(nil),            // 14: simmerline.v1.BathReview
-	(*GasReview)(nil),             // 15: simmerline.v1.GasReview
-	(*AlarmReview)(nil),           // 16: simmerline.v1.AlarmReview
-	(*durationpb.Duration)(nil),   // 17: google.protobuf.Duration
-	(Recorded)(0),                 // 18: simmerline.v1.Recorded
-	(*Moment)(nil),                // 19: simmerline.v1.Moment
-	(Gas)(0),                      // 20: simmerline.v1.Gas
-	(AlarmPriority)(0),            // 21: simmerline.v1.AlarmPriority
+	(*StartSessionRequest)(nil),   // 0: simmerline.v1.StartSessionRequest
+	(*StartSessionResponse)(nil),  // 1: simmerline.v1.StartSessionResponse
+	(*EndSessionRequest)(nil),     // 2: simmerline.v1.EndSessionRequest
+	(*EndSessionResponse)(nil),    // 3: simmerline.v1.EndSessionResponse
+	(*ListSessionsRequest)(nil),   // 4: simmerline.v1.ListSessionsRequest
+	(*ListSessionsResponse)(nil),  // 5: simmerline.v1.ListSessionsResponse
+	(*AddMarkRequest)(nil),        // 6: simmerline.v1.AddMarkRequest
+	(*AddMarkResponse)(nil),       // 7: simmerline.v1.AddMarkResponse
+	(*ReviewSessionRequest)(nil),  // 8: simmerline.v1.ReviewSessionRequest
+	(*ReviewSessionResponse)(nil), // 9: simmerline.v1.ReviewSessionResponse
+	(*Session)(nil),               // 10: simmerline.v1.Session
+	(*Mark)(nil),                  // 11: simmerline.v1.Mark
+	(*Review)(nil),                // 12: simmerline.v1.Review
+	(*BathReview)(nil),            // 13: simmerline.v1.BathReview
+	(*GasReview)(nil),             // 14: simmerline.v1.GasReview
+	(*AlarmReview)(nil),           // 15: simmerline.v1.AlarmReview
+	(*durationpb.Duration)(nil),   // 16: google.protobuf.Duration
+	(Recorded)(0),                 // 17: simmerline.v1.Recorded
+	(*Moment)(nil),                // 18: simmerline.v1.Moment
+	(Gas)(0),                      // 19: simmerline.v1.Gas
+	(AlarmPriority)(0),            // 20: simmerline.v1.AlarmPriority
 }
 var file_simmerline_v1_session_proto_depIdxs = []int32{
-	17, // 0: simmerline.v1.StartSessionRequest.since:type_name -> google.protobuf.Duration
-	11, // 1: simmerline.v1.StartSessionResponse.session:type_name -> simmerline.v1.Session
-	18, // 2: simmerline.v1.StartSessionResponse.recorded:type_name -> simmerline.v1.Recorded
-	11, // 3: simmerline.v1.EndSessionResponse.session:type_name -> simmerline.v1.Session
-	18, // 4: simmerline.v1.EndSessionResponse.recorded:type_name -> simmerline.v1.Recorded
-	11, // 5: simmerline.v1.ListSessionsResponse.sessions:type_name -> simmerline.v1.Session
-	17, // 6: simmerline.v1.AddMarkRequest.ago:type_name -> google.protobuf.Duration
-	12, // 7: simmerline.v1.AddMarkResponse.mark:type_name -> simmerline.v1.Mark
-	18, // 8: simmerline.v1.AddMarkResponse.recorded:type_name -> simmerline.v1.Recorded
-	13, // 9: simmerline.v1.ReviewSessionResponse.review:type_name -> simmerline.v1.Review
-	19, // 10: simmerline.v1.Session.started:type_name -> simmerline.v1.Moment
-	0,  // 11: simmerline.v1.Session.started_because:type_name -> simmerline.v1.SessionCause
-	19, // 12: simmerline.v1.Session.ended:type_name -> simmerline.v1.Moment
-	0,  // 13: simmerline.v1.Session.ended_because:type_name -> simmerline.v1.SessionCause
-	19, // 14: simmerline.v1.Mark.at:type_name -> simmerline.v1.Moment
-	11, // 15: simmerline.v1.Review.session:type_name -> simmerline.v1.Session
-	17, // 16: simmerline.v1.Review.duration:type_name -> google.protobuf.Duration
-	17, // 17: simmerline.v1.Review.dark:type_name -> google.protobuf.Duration
-	14, // 18: simmerline.v1.Review.baths:type_name -> simmerline.v1.BathReview
-	15, // 19: simmerline.v1.Review.gases:type_name -> simmerline.v1.GasReview
-	16, // 20: simmerline.v1.Review.alarms:type_name -> simmerline.v1.AlarmReview
-	12, // 21: simmerline.v1.Review.marks:type_name -> simmerline.v1.Mark
-	17, // 22: simmerline.v1.BathReview.known:type_name -> google.protobuf.Duration
-	17, // 23: simmerline.v1.BathReview.in_range:type_name -> google.protobuf.Duration
-	17, // 24: simmerline.v1.BathReview.over_limit:type_name -> google.protobuf.Duration
-	20, // 25: simmerline.v1.GasReview.gas:type_name -> simmerline.v1.Gas
-	17, // 26: simmerline.v1.GasReview.known:type_name -> google.protobuf.Duration
-	17, // 27: simmerline.v1.GasReview.over_limit:type_name -> google.protobuf.Duration
-	21, // 28: simmerline.v1.AlarmReview.priority:type_name -> simmerline.v1.AlarmPriority
-	19, // 29: simmerline.v1.AlarmReview.raised:type_name -> simmerline.v1.Moment
-	19, // 30: simmerline.v1.AlarmReview.cleared:type_name -> simmerline.v1.Moment
-	19, // 31: simmerline.v1.AlarmReview.acknowledged:type_name -> simmerline.v1.Moment
-	1,  // 32: simmerline.v1.SessionService.StartSession:input_type -> simmerline.v1.StartSessionRequest
-	3,  // 33: simmerline.v1.SessionService.EndSession:input_type -> simmerline.v1.EndSessionRequest
-	5,  // 34: simmerline.v1.SessionService.ListSessions:input_type -> simmerline.v1.ListSessionsRequest
-	7,  // 35: simmerline.v1.SessionService.AddMark:input_type -> simmerline.v1.AddMarkRequest
-	9,  // 36: simmerline.v1.SessionService.ReviewSession:input_type -> simmerline.v1.ReviewSessionRequest
-	2,  // 37: simmerline.v1.SessionService.StartSession:output_type -> simmerline.v1.StartSessionResponse
-	4,  // 38: simmerline.v1.SessionService.EndSession:output_type -> simmerline.v1.EndSessionResponse
-	6,  // 39: simmerline.v1.SessionService.ListSessions:output_type -> simmerline.v1.ListSessionsResponse
-	8,  // 40: simmerline.v1.SessionService.AddMark:output_type -> simmerline.v1.AddMarkResponse
-	10, // 41: simmerline.v1.SessionService.ReviewSession:output_type -> simmerline.v1.ReviewSessionResponse
-	37, // [37:42] is the sub-list for method output_type
-	32, // [32:37] is the sub-list for method input_type
-	32, // [32:32] is the sub-list for extension type_name
-	32, // [32:32] is the sub-list for extension extendee
-	0,  // [0:32] is the sub-list for field type_name
+	16, // 0: simmerline.v1.StartSessionRequest.since:type_name -> google.protobuf.Duration
+	10, // 1: simmerline.v1.StartSessionResponse.session:type_name -> simmerline.v1.Session
+	17, // 2: simmerline.v1.StartSessionResponse.recorded:type_name -> simmerline.v1.Recorded
+	10, // 3: simmerline.v1.EndSessionResponse.session:type_name -> simmerline.v1.Session
+	17, // 4: simmerline.v1.EndSessionResponse.recorded:type_name -> simmerline.v1.Recorded
+	10, // 5: simmerline.v1.ListSessionsResponse.sessions:type_name -> simmerline.v1.Session
+	17, // 6: simmerline.v1.AddMarkResponse.recorded:type_name -> simmerline.v1.Recorded
+	12, // 7: simmerline.v1.ReviewSessionResponse.review:type_name -> simmerline.v1.Review
+	18, // 8: simmerline.v1.Session.started:type_name -> simmerline.v1.Moment
+	18, // 9: simmerline.v1.Session.ended:type_name -> simmerline.v1.Moment
+	18, // 10: simmerline.v1.Mark.at:type_name -> simmerline.v1.Moment
+	10, // 11: simmerline.v1.Review.session:type_name -> simmerline.v1.Session
+	16, // 12: simmerline.v1.Review.duration:type_name -> google.protobuf.Duration
+	16, // 13: simmerline.v1.Review.dark:type_name -> google.protobuf.Duration
+	13, // 14: simmerline.v1.Review.baths:type_name -> simmerline.v1.BathReview
+	14, // 15: simmerline.v1.Review.gases:type_name -> simmerline.v1.GasReview
+	15, // 16: simmerline.v1.Review.alarms:type_name -> simmerline.v1.AlarmReview
+	11, // 17: simmerline.v1.Review.marks:type_name -> simmerline.v1.Mark
+	16, // 18: simmerline.v1.BathReview.known:type_name -> google.protobuf.Duration
+	16, // 19: simmerline.v1.BathReview.in_range:type_name -> google.protobuf.Duration
+	16, // 20: simmerline.v1.BathReview.over_limit:type_name -> google.protobuf.Duration
+	19, // 21: simmerline.v1.GasReview.gas:type_name -> simmerline.v1.Gas
+	16, // 22: simmerline.v1.GasReview.known:type_name -> google.protobuf.Duration
+	16, // 23: simmerline.v1.GasReview.over_limit:type_name -> google.protobuf.Duration
+	20, // 24: simmerline.v1.AlarmReview.priority:type_name -> simmerline.v1.AlarmPriority
+	18, // 25: simmerline.v1.AlarmReview.raised:type_name -> simmerline.v1.Moment
+	18, // 26: simmerline.v1.AlarmReview.cleared:type_name -> simmerline.v1.Moment
+	18, // 27: simmerline.v1.AlarmReview.acknowledged:type_name -> simmerline.v1.Moment
+	0,  // 28: simmerline.v1.SessionService.StartSession:input_type -> simmerline.v1.StartSessionRequest
+	2,  // 29: simmerline.v1.SessionService.EndSession:input_type -> simmerline.v1.EndSessionRequest
+	4,  // 30: simmerline.v1.SessionService.ListSessions:input_type -> simmerline.v1.ListSessionsRequest
+	6,  // 31: simmerline.v1.SessionService.AddMark:input_type -> simmerline.v1.AddMarkRequest
+	8,  // 32: simmerline.v1.SessionService.ReviewSession:input_type -> simmerline.v1.ReviewSessionRequest
+	1,  // 33: simmerline.v1.SessionService.StartSession:output_type -> simmerline.v1.StartSessionResponse
+	3,  // 34: simmerline.v1.SessionService.EndSession:output_type -> simmerline.v1.EndSessionResponse
+	5,  // 35: simmerline.v1.SessionService.ListSessions:output_type -> simmerline.v1.ListSessionsResponse
+	7,  // 36: simmerline.v1.SessionService.AddMark:output_type -> simmerline.v1.AddMarkResponse
+	9,  // 37: simmerline.v1.SessionService.ReviewSession:output_type -> simmerline.v1.ReviewSessionResponse
+	33, // [33:38] is the sub-list for method output_type
+	28, // [28:33] is the sub-list for method input_type
+	28, // [28:28] is the sub-list for extension type_name
+	28, // [28:28] is the sub-list for extension extendee
+	0,  // [0:28] is the sub-list for field type_name
 }
 
 func init() { file_simmerline_v1_session_proto_init() }
@@ -1529,14 +1389,13 @@ func file_simmerline_v1_session_proto_init() {
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_simmerline_v1_session_proto_rawDesc), len(file_simmerline_v1_session_proto_rawDesc)),
-			NumEnums:      1,
+			NumEnums:      0,
 			NumMessages:   16,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
 		GoTypes:           file_simmerline_v1_session_proto_goTypes,
 		DependencyIndexes: file_simmerline_v1_session_proto_depIdxs,
-		EnumInfos:         file_simmerline_v1_session_proto_enumTypes,
 		MessageInfos:      file_simmerline_v1_session_proto_msgTypes,
 	}.Build()
 	File_simmerline_v1_session_proto = out.File

@@ -39,7 +39,7 @@ type SessionServiceClient interface {
 	EndSession(ctx context.Context, in *EndSessionRequest, opts ...grpc.CallOption) (*EndSessionResponse, error)
 	// Lists sessions, the newest first.
 	ListSessions(ctx context.Context, in *ListSessionsRequest, opts ...grpc.CallOption) (*ListSessionsResponse, error)
-	// Puts a mark into the open session. FAILED_PRECONDITION when none is open.
+	// Puts a mark at this moment, into the open session or outside any.
 	AddMark(ctx context.Context, in *AddMarkRequest, opts ...grpc.CallOption) (*AddMarkResponse, error)
 	// Looks back on a session, open or ended. NOT_FOUND when there is none.
 	ReviewSession(ctx context.Context, in *ReviewSessionRequest, opts ...grpc.CallOption) (*ReviewSessionResponse, error)
@@ -116,7 +116,7 @@ type SessionServiceServer interface {
 	EndSession(context.Context, *EndSessionRequest) (*EndSessionResponse, error)
 	// Lists sessions, the newest first.
 	ListSessions(context.Context, *ListSessionsRequest) (*ListSessionsResponse, error)
-	// Puts a mark into the open session. FAILED_PRECONDITION when none is open.
+	// Puts a mark at this moment, into the open session or outside any.
 	AddMark(context.Context, *AddMarkRequest) (*AddMarkResponse, error)
 	// Looks back on a session, open or ended. NOT_FOUND when there is none.
 	ReviewSession(context.Context, *ReviewSessionRequest) (*ReviewSessionResponse, error)

@@ -28,31 +28,31 @@ type Headline int32
 const (
 	// Not given.
 	Headline_HEADLINE_UNSPECIFIED Headline = 0
-	// LEAVE: nobody is to go near the bench.
-	Headline_HEADLINE_LEAVE Headline = 1
-	// HOT: a bath is in danger.
-	Headline_HEADLINE_HOT Headline = 2
-	// LOOK: something else wants a look.
-	Headline_HEADLINE_LOOK Headline = 3
 	// NO ALARM: no alarm stands. It does not say that all is well.
-	Headline_HEADLINE_NO_ALARM Headline = 4
+	Headline_HEADLINE_NO_ALARM Headline = 1
+	// LOOK: something wants a look.
+	Headline_HEADLINE_LOOK Headline = 2
+	// HOT: a bath is in danger.
+	Headline_HEADLINE_HOT Headline = 3
+	// LEAVE: nobody is to go near the bench.
+	Headline_HEADLINE_LEAVE Headline = 4
 )
 
 // Enum value maps for Headline.
 var (
 	Headline_name = map[int32]string{
 		0: "HEADLINE_UNSPECIFIED",
-		1: "HEADLINE_LEAVE",
-		2: "HEADLINE_HOT",
-		3: "HEADLINE_LOOK",
-		4: "HEADLINE_NO_ALARM",
+		1: "HEADLINE_NO_ALARM",
+		2: "HEADLINE_LOOK",
+		3: "HEADLINE_HOT",
+		4: "HEADLINE_LEAVE",
 	}
 	Headline_value = map[string]int32{
 		"HEADLINE_UNSPECIFIED": 0,
-		"HEADLINE_LEAVE":       1,
-		"HEADLINE_HOT":         2,
-		"HEADLINE_LOOK":        3,
-		"HEADLINE_NO_ALARM":    4,
+		"HEADLINE_NO_ALARM":    1,
+		"HEADLINE_LOOK":        2,
+		"HEADLINE_HOT":         3,
+		"HEADLINE_LEAVE":       4,
 	}
 )
 
@@ -81,124 +81,6 @@ func (x Headline) Number() protoreflect.EnumNumber {
 // Deprecated: Use Headline.Descriptor instead.
 func (Headline) EnumDescriptor() ([]byte, []int) {
 	return file_simmerline_v1_state_proto_rawDescGZIP(), []int{0}
-}
-
-// How far the hub protects.
-type ProtectionState int32
-
-const (
-	// Not given.
-	ProtectionState_PROTECTION_STATE_UNSPECIFIED ProtectionState = 0
-	// Every bath and gas is heard, and somebody can be called.
-	ProtectionState_PROTECTION_STATE_PROTECTING ProtectionState = 1
-	// Not protecting yet: first readings are missing, or a cell is warming up.
-	ProtectionState_PROTECTION_STATE_NOT_YET ProtectionState = 2
-	// Something is lost or can't be trusted: what it watched is not protected.
-	ProtectionState_PROTECTION_STATE_IN_PART ProtectionState = 3
-	// The bench is put away: lost sensors are not sounded.
-	ProtectionState_PROTECTION_STATE_PUT_AWAY ProtectionState = 4
-)
-
-// Enum value maps for ProtectionState.
-var (
-	ProtectionState_name = map[int32]string{
-		0: "PROTECTION_STATE_UNSPECIFIED",
-		1: "PROTECTION_STATE_PROTECTING",
-		2: "PROTECTION_STATE_NOT_YET",
-		3: "PROTECTION_STATE_IN_PART",
-		4: "PROTECTION_STATE_PUT_AWAY",
-	}
-	ProtectionState_value = map[string]int32{
-		"PROTECTION_STATE_UNSPECIFIED": 0,
-		"PROTECTION_STATE_PROTECTING":  1,
-		"PROTECTION_STATE_NOT_YET":     2,
-		"PROTECTION_STATE_IN_PART":     3,
-		"PROTECTION_STATE_PUT_AWAY":    4,
-	}
-)
-
-func (x ProtectionState) Enum() *ProtectionState {
-	p := new(ProtectionState)
-	*p = x
-	return p
-}
-
-func (x ProtectionState) String() string {
-	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
-}
-
-func (ProtectionState) Descriptor() protoreflect.EnumDescriptor {
-	return file_simmerline_v1_state_proto_enumTypes[1].Descriptor()
-}
-
-func (ProtectionState) Type() protoreflect.EnumType {
-	return &file_simmerline_v1_state_proto_enumTypes[1]
-}
-
-func (x ProtectionState) Number() protoreflect.EnumNumber {
-	return protoreflect.EnumNumber(x)
-}
-
-// Deprecated: Use ProtectionState.Descriptor instead.
-func (ProtectionState) EnumDescriptor() ([]byte, []int) {
-	return file_simmerline_v1_state_proto_rawDescGZIP(), []int{1}
-}
-
-// Where a temperature lies against the working range.
-type RangePlace int32
-
-const (
-	// There is no range, or no temperature.
-	RangePlace_RANGE_PLACE_UNSPECIFIED RangePlace = 0
-	// Below the range.
-	RangePlace_RANGE_PLACE_BELOW RangePlace = 1
-	// In the range.
-	RangePlace_RANGE_PLACE_WITHIN RangePlace = 2
-	// Above the range.
-	RangePlace_RANGE_PLACE_ABOVE RangePlace = 3
-)
-
-// Enum value maps for RangePlace.
-var (
-	RangePlace_name = map[int32]string{
-		0: "RANGE_PLACE_UNSPECIFIED",
-		1: "RANGE_PLACE_BELOW",
-		2: "RANGE_PLACE_WITHIN",
-		3: "RANGE_PLACE_ABOVE",
-	}
-	RangePlace_value = map[string]int32{
-		"RANGE_PLACE_UNSPECIFIED": 0,
-		"RANGE_PLACE_BELOW":       1,
-		"RANGE_PLACE_WITHIN":      2,
-		"RANGE_PLACE_ABOVE":       3,
-	}
-)
-
-func (x RangePlace) Enum() *RangePlace {
-	p := new(RangePlace)
-	*p = x
-	return p
-}
-
-func (x RangePlace) String() string {
-	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
-}
-
-func (RangePlace) Descriptor() protoreflect.EnumDescriptor {
-	return file_simmerline_v1_state_proto_enumTypes[2].Descriptor()
-}
-
-func (RangePlace) Type() protoreflect.EnumType {
-	return &file_simmerline_v1_state_proto_enumTypes[2]
-}
-
-func (x RangePlace) Number() protoreflect.EnumNumber {
-	return protoreflect.EnumNumber(x)
-}
-
-// Deprecated: Use RangePlace.Descriptor instead.
-func (RangePlace) EnumDescriptor() ([]byte, []int) {
-	return file_simmerline_v1_state_proto_rawDescGZIP(), []int{2}
 }
 
 // Where a port stands.
@@ -254,11 +136,11 @@ func (x PortState) String() string {
 }
 
 func (PortState) Descriptor() protoreflect.EnumDescriptor {
-	return file_simmerline_v1_state_proto_enumTypes[3].Descriptor()
+	return file_simmerline_v1_state_proto_enumTypes[1].Descriptor()
 }
 
 func (PortState) Type() protoreflect.EnumType {
-	return &file_simmerline_v1_state_proto_enumTypes[3]
+	return &file_simmerline_v1_state_proto_enumTypes[1]
 }
 
 func (x PortState) Number() protoreflect.EnumNumber {
@@ -267,7 +149,7 @@ func (x PortState) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use PortState.Descriptor instead.
 func (PortState) EnumDescriptor() ([]byte, []int) {
-	return file_simmerline_v1_state_proto_rawDescGZIP(), []int{3}
+	return file_simmerline_v1_state_proto_rawDescGZIP(), []int{1}
 }
 
 // How the bench stands at one moment. A snapshot has all of it. A change has
@@ -277,34 +159,32 @@ type BenchState struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// What to do now, above all else.
 	Advice *Advice `protobuf:"bytes,1,opt,name=advice,proto3" json:"advice,omitempty"`
-	// Whether the bench is in use.
-	Use *BenchUse `protobuf:"bytes,2,opt,name=use,proto3" json:"use,omitempty"`
+	// Whether the bench is in use; false while it is put away.
+	InUse *bool `protobuf:"varint,2,opt,name=in_use,json=inUse,proto3,oneof" json:"in_use,omitempty"`
 	// How far the hub protects at this moment.
 	Protection *Protection `protobuf:"bytes,3,opt,name=protection,proto3" json:"protection,omitempty"`
 	// The baths, in the order of the bench file.
 	Baths []*BathState `protobuf:"bytes,4,rep,name=baths,proto3" json:"baths,omitempty"`
-	// The gas levels, in the order of the bench file.
-	Gases []*GasState `protobuf:"bytes,5,rep,name=gases,proto3" json:"gases,omitempty"`
-	// The contacts, in the order of the bench file.
-	Contacts []*ContactState `protobuf:"bytes,6,rep,name=contacts,proto3" json:"contacts,omitempty"`
-	// The newest reading of every channel, in the order of the bench file.
-	Readings []*Reading `protobuf:"bytes,7,rep,name=readings,proto3" json:"readings,omitempty"`
-	// The alarms that are not normal, the most pressing first. In a change, one
-	// that has become normal is here with that state.
-	Alarms []*Alarm `protobuf:"bytes,8,rep,name=alarms,proto3" json:"alarms,omitempty"`
+	// The newest reading of every channel, in the order of the bench file: each
+	// probe, gas and contact. The bench says what each measures.
+	Readings []*Reading `protobuf:"bytes,5,rep,name=readings,proto3" json:"readings,omitempty"`
+	// The alarms that are not normal. In a change, one that has become normal is
+	// here with that state.
+	Alarms []*Alarm `protobuf:"bytes,6,rep,name=alarms,proto3" json:"alarms,omitempty"`
 	// The ports, in the order of the bench file.
-	Ports []*PortStatus `protobuf:"bytes,9,rep,name=ports,proto3" json:"ports,omitempty"`
-	// The session that is open. In a snapshot it is unset when none is. A change
+	Ports []*PortStatus `protobuf:"bytes,7,rep,name=ports,proto3" json:"ports,omitempty"`
+	// The session that is open. In a snapshot it is unset when none is. The change
 	// that ends it holds it with its end.
-	Session *Session `protobuf:"bytes,10,opt,name=session,proto3" json:"session,omitempty"`
+	Session *Session `protobuf:"bytes,8,opt,name=session,proto3" json:"session,omitempty"`
 	// Whether and how this hub can make a sound.
-	Sound *SoundState `protobuf:"bytes,11,opt,name=sound,proto3" json:"sound,omitempty"`
+	Sound *SoundState `protobuf:"bytes,9,opt,name=sound,proto3" json:"sound,omitempty"`
 	// Whether the record is being kept.
-	Record *RecordState `protobuf:"bytes,12,opt,name=record,proto3" json:"record,omitempty"`
-	// How this run of the hub began.
-	Restart *Restart `protobuf:"bytes,13,opt,name=restart,proto3" json:"restart,omitempty"`
-	// How many clients are watching this hub, this one included.
-	Watching      *uint32 `protobuf:"varint,14,opt,name=watching,proto3,oneof" json:"watching,omitempty"`
+	Record *RecordState `protobuf:"bytes,10,opt,name=record,proto3" json:"record,omitempty"`
+	// How this run of the hub began; unset for the first run of a record.
+	Restart *Restart `protobuf:"bytes,11,opt,name=restart,proto3" json:"restart,omitempty"`
+	// How many clients have said that they will call somebody when an alarm
+	// sounds: 0 or more.
+	Stations      *uint32 `protobuf:"varint,12,opt,name=stations,proto3,oneof" json:"stations,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -346,11 +226,11 @@ func (x *BenchState) GetAdvice() *Advice {
 	return nil
 }
 
-func (x *BenchState) GetUse() *BenchUse {
-	if x != nil {
-		return x.Use
+func (x *BenchState) GetInUse() bool {
+	if x != nil && x.InUse != nil {
+		return *x.InUse
 	}
-	return nil
+	return false
 }
 
 func (x *BenchState) GetProtection() *Protection {
@@ -363,20 +243,6 @@ func (x *BenchState) GetProtection() *Protection {
 func (x *BenchState) GetBaths() []*BathState {
 	if x != nil {
 		return x.Baths
-	}
-	return nil
-}
-
-func (x *BenchState) GetGases() []*GasState {
-	if x != nil {
-		return x.Gases
-	}
-	return nil
-}
-
-func (x *BenchState) GetContacts() []*ContactState {
-	if x != nil {
-		return x.Contacts
 	}
 	return nil
 }
@@ -430,9 +296,9 @@ func (x *BenchState) GetRestart() *Restart {
 	return nil
 }
 
-func (x *BenchState) GetWatching() uint32 {
-	if x != nil && x.Watching != nil {
-		return *x.Watching
+func (x *BenchState) GetStations() uint32 {
+	if x != nil && x.Stations != nil {
+		return *x.Stations
 	}
 	return 0
 }
@@ -444,14 +310,12 @@ type Advice struct {
 	Headline Headline `protobuf:"varint,1,opt,name=headline,proto3,enum=simmerline.v1.Headline" json:"headline,omitempty"`
 	// The one word as it is shown: "LEAVE", "HOT", "LOOK" or "NO ALARM".
 	Word string `protobuf:"bytes,2,opt,name=word,proto3" json:"word,omitempty"`
-	// One sentence that says what is so and what to do now.
-	Sentence string `protobuf:"bytes,3,opt,name=sentence,proto3" json:"sentence,omitempty"`
-	// The figure that governs; unset when none does.
-	Figure *Figure `protobuf:"bytes,4,opt,name=figure,proto3" json:"figure,omitempty"`
-	// While true, nothing that a client says may ask anybody to go near the bench.
-	KeepAway bool `protobuf:"varint,5,opt,name=keep_away,json=keepAway,proto3" json:"keep_away,omitempty"`
+	// What is so and what to do now.
+	Saying *Saying `protobuf:"bytes,3,opt,name=saying,proto3" json:"saying,omitempty"`
 	// The name of the alarm that speaks; empty when none stands.
-	Alarm         string `protobuf:"bytes,6,opt,name=alarm,proto3" json:"alarm,omitempty"`
+	Alarm string `protobuf:"bytes,4,opt,name=alarm,proto3" json:"alarm,omitempty"`
+	// While true, nothing that a client says may ask anybody to go near the bench.
+	KeepAway      bool `protobuf:"varint,5,opt,name=keep_away,json=keepAway,proto3" json:"keep_away,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -500,25 +364,11 @@ func (x *Advice) GetWord() string {
 	return ""
 }
 
-func (x *Advice) GetSentence() string {
+func (x *Advice) GetSaying() *Saying {
 	if x != nil {
-		return x.Sentence
-	}
-	return ""
-}
-
-func (x *Advice) GetFigure() *Figure {
-	if x != nil {
-		return x.Figure
+		return x.Saying
 	}
 	return nil
-}
-
-func (x *Advice) GetKeepAway() bool {
-	if x != nil {
-		return x.KeepAway
-	}
-	return false
 }
 
 func (x *Advice) GetAlarm() string {
@@ -528,145 +378,24 @@ func (x *Advice) GetAlarm() string {
 	return ""
 }
 
-// A figure to be shown large.
-type Figure struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// What it is about: "hot sulfide".
-	Subject string `protobuf:"bytes,1,opt,name=subject,proto3" json:"subject,omitempty"`
-	// The number.
-	Value *Value `protobuf:"bytes,2,opt,name=value,proto3" json:"value,omitempty"`
-	// The number with its unit as it is shown: "91.2 °C".
-	Text          string `protobuf:"bytes,3,opt,name=text,proto3" json:"text,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *Figure) Reset() {
-	*x = Figure{}
-	mi := &file_simmerline_v1_state_proto_msgTypes[2]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *Figure) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*Figure) ProtoMessage() {}
-
-func (x *Figure) ProtoReflect() protoreflect.Message {
-	mi := &file_simmerline_v1_state_proto_msgTypes[2]
+func (x *Advice) GetKeepAway() bool {
 	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use Figure.ProtoReflect.Descriptor instead.
-func (*Figure) Descriptor() ([]byte, []int) {
-	return file_simmerline_v1_state_proto_rawDescGZIP(), []int{2}
-}
-
-func (x *Figure) GetSubject() string {
-	if x != nil {
-		return x.Subject
-	}
-	return ""
-}
-
-func (x *Figure) GetValue() *Value {
-	if x != nil {
-		return x.Value
-	}
-	return nil
-}
-
-func (x *Figure) GetText() string {
-	if x != nil {
-		return x.Text
-	}
-	return ""
-}
-
-// Whether the bench is in use.
-type BenchUse struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// True while the bench is put away.
-	PutAway bool `protobuf:"varint,1,opt,name=put_away,json=putAway,proto3" json:"put_away,omitempty"`
-	// Since when, as an offset into this run of the hub.
-	SinceOffset *durationpb.Duration `protobuf:"bytes,2,opt,name=since_offset,json=sinceOffset,proto3" json:"since_offset,omitempty"`
-	// Who put it away or took it into use; empty when it happened by itself.
-	By            string `protobuf:"bytes,3,opt,name=by,proto3" json:"by,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *BenchUse) Reset() {
-	*x = BenchUse{}
-	mi := &file_simmerline_v1_state_proto_msgTypes[3]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *BenchUse) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*BenchUse) ProtoMessage() {}
-
-func (x *BenchUse) ProtoReflect() protoreflect.Message {
-	mi := &file_simmerline_v1_state_proto_msgTypes[3]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use BenchUse.ProtoReflect.Descriptor instead.
-func (*BenchUse) Descriptor() ([]byte, []int) {
-	return file_simmerline_v1_state_proto_rawDescGZIP(), []int{3}
-}
-
-func (x *BenchUse) GetPutAway() bool {
-	if x != nil {
-		return x.PutAway
+		return x.KeepAway
 	}
 	return false
-}
-
-func (x *BenchUse) GetSinceOffset() *durationpb.Duration {
-	if x != nil {
-		return x.SinceOffset
-	}
-	return nil
-}
-
-func (x *BenchUse) GetBy() string {
-	if x != nil {
-		return x.By
-	}
-	return ""
 }
 
 // How far the hub protects at this moment. It is an aid, not a certified gas
 // detector.
 type Protection struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// How far.
-	State ProtectionState `protobuf:"varint,1,opt,name=state,proto3,enum=simmerline.v1.ProtectionState" json:"state,omitempty"`
-	// What is not protected, and why, in one sentence; empty while protecting.
-	Sentence string `protobuf:"bytes,2,opt,name=sentence,proto3" json:"sentence,omitempty"`
+	// Whether the bench is watched over as its file asks.
+	Complete bool `protobuf:"varint,1,opt,name=complete,proto3" json:"complete,omitempty"`
+	// What is not, one plain phrase each: "fume head warming up".
+	Missing []string `protobuf:"bytes,2,rep,name=missing,proto3" json:"missing,omitempty"`
 	// When the last warm-up ends, as an offset into this run of the hub; unset
-	// when nothing is warming up. The countdown is this less the offset of the
-	// newest message.
+	// when nothing is warming up, or where that is not known. The countdown is
+	// this less the offset of the newest message.
 	ReadyOffset   *durationpb.Duration `protobuf:"bytes,3,opt,name=ready_offset,json=readyOffset,proto3" json:"ready_offset,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
@@ -674,7 +403,7 @@ type Protection struct {
 
 func (x *Protection) Reset() {
 	*x = Protection{}
-	mi := &file_simmerline_v1_state_proto_msgTypes[4]
+	mi := &file_simmerline_v1_state_proto_msgTypes[2]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -686,7 +415,7 @@ func (x *Protection) String() string {
 func (*Protection) ProtoMessage() {}
 
 func (x *Protection) ProtoReflect() protoreflect.Message {
-	mi := &file_simmerline_v1_state_proto_msgTypes[4]
+	mi := &file_simmerline_v1_state_proto_msgTypes[2]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -699,21 +428,21 @@ func (x *Protection) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Protection.ProtoReflect.Descriptor instead.
 func (*Protection) Descriptor() ([]byte, []int) {
-	return file_simmerline_v1_state_proto_rawDescGZIP(), []int{4}
+	return file_simmerline_v1_state_proto_rawDescGZIP(), []int{2}
 }
 
-func (x *Protection) GetState() ProtectionState {
+func (x *Protection) GetComplete() bool {
 	if x != nil {
-		return x.State
+		return x.Complete
 	}
-	return ProtectionState_PROTECTION_STATE_UNSPECIFIED
+	return false
 }
 
-func (x *Protection) GetSentence() string {
+func (x *Protection) GetMissing() []string {
 	if x != nil {
-		return x.Sentence
+		return x.Missing
 	}
-	return ""
+	return nil
 }
 
 func (x *Protection) GetReadyOffset() *durationpb.Duration {
@@ -728,29 +457,25 @@ type BathState struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// The bath's name.
 	Bath string `protobuf:"bytes,1,opt,name=bath,proto3" json:"bath,omitempty"`
-	// Its temperature in degrees Celsius, as the governing probe gives it; unset
-	// when quality is bad or unknown.
-	TemperatureCelsius *float64 `protobuf:"fixed64,2,opt,name=temperature_celsius,json=temperatureCelsius,proto3,oneof" json:"temperature_celsius,omitempty"`
-	// How far that may be trusted.
-	Quality Quality `protobuf:"varint,3,opt,name=quality,proto3,enum=simmerline.v1.Quality" json:"quality,omitempty"`
-	// Why not further.
-	Reason QualityReason `protobuf:"varint,4,opt,name=reason,proto3,enum=simmerline.v1.QualityReason" json:"reason,omitempty"`
-	// When it was heard, as an offset into this run of the hub; unset when never.
-	HeardOffset *durationpb.Duration `protobuf:"bytes,5,opt,name=heard_offset,json=heardOffset,proto3" json:"heard_offset,omitempty"`
-	// The channel that governs: the highest good one; empty when there is none.
-	GoverningChannel string `protobuf:"bytes,6,opt,name=governing_channel,json=governingChannel,proto3" json:"governing_channel,omitempty"`
-	// Where the temperature lies against the working range.
-	Range RangePlace `protobuf:"varint,7,opt,name=range,proto3,enum=simmerline.v1.RangePlace" json:"range,omitempty"`
+	// The reading that governs: the highest good one of its probes, whose name is
+	// its channel.
+	Reading *Reading `protobuf:"bytes,2,opt,name=reading,proto3" json:"reading,omitempty"`
+	// Whether the bath counts as hot: from 40 °C on, and until it is known to have
+	// cooled.
+	Hot bool `protobuf:"varint,3,opt,name=hot,proto3" json:"hot,omitempty"`
+	// Whether it is in its working range; unset when it has none, or while its
+	// temperature is not trusted.
+	InRange *bool `protobuf:"varint,4,opt,name=in_range,json=inRange,proto3,oneof" json:"in_range,omitempty"`
 	// How fast the temperature rises, in kelvin a minute, below zero when it
-	// falls; unset while it is not known.
-	TrendKelvinPerMinute *float64 `protobuf:"fixed64,8,opt,name=trend_kelvin_per_minute,json=trendKelvinPerMinute,proto3,oneof" json:"trend_kelvin_per_minute,omitempty"`
+	// falls; unset while that is not known.
+	TrendKelvinPerMinute *float64 `protobuf:"fixed64,5,opt,name=trend_kelvin_per_minute,json=trendKelvinPerMinute,proto3,oneof" json:"trend_kelvin_per_minute,omitempty"`
 	unknownFields        protoimpl.UnknownFields
 	sizeCache            protoimpl.SizeCache
 }
 
 func (x *BathState) Reset() {
 	*x = BathState{}
-	mi := &file_simmerline_v1_state_proto_msgTypes[5]
+	mi := &file_simmerline_v1_state_proto_msgTypes[3]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -762,7 +487,7 @@ func (x *BathState) String() string {
 func (*BathState) ProtoMessage() {}
 
 func (x *BathState) ProtoReflect() protoreflect.Message {
-	mi := &file_simmerline_v1_state_proto_msgTypes[5]
+	mi := &file_simmerline_v1_state_proto_msgTypes[3]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -775,7 +500,7 @@ func (x *BathState) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BathState.ProtoReflect.Descriptor instead.
 func (*BathState) Descriptor() ([]byte, []int) {
-	return file_simmerline_v1_state_proto_rawDescGZIP(), []int{5}
+	return file_simmerline_v1_state_proto_rawDescGZIP(), []int{3}
 }
 
 func (x *BathState) GetBath() string {
@@ -785,46 +510,25 @@ func (x *BathState) GetBath() string {
 	return ""
 }
 
-func (x *BathState) GetTemperatureCelsius() float64 {
-	if x != nil && x.TemperatureCelsius != nil {
-		return *x.TemperatureCelsius
-	}
-	return 0
-}
-
-func (x *BathState) GetQuality() Quality {
+func (x *BathState) GetReading() *Reading {
 	if x != nil {
-		return x.Quality
-	}
-	return Quality_QUALITY_UNSPECIFIED
-}
-
-func (x *BathState) GetReason() QualityReason {
-	if x != nil {
-		return x.Reason
-	}
-	return QualityReason_QUALITY_REASON_UNSPECIFIED
-}
-
-func (x *BathState) GetHeardOffset() *durationpb.Duration {
-	if x != nil {
-		return x.HeardOffset
+		return x.Reading
 	}
 	return nil
 }
 
-func (x *BathState) GetGoverningChannel() string {
+func (x *BathState) GetHot() bool {
 	if x != nil {
-		return x.GoverningChannel
+		return x.Hot
 	}
-	return ""
+	return false
 }
 
-func (x *BathState) GetRange() RangePlace {
-	if x != nil {
-		return x.Range
+func (x *BathState) GetInRange() bool {
+	if x != nil && x.InRange != nil {
+		return *x.InRange
 	}
-	return RangePlace_RANGE_PLACE_UNSPECIFIED
+	return false
 }
 
 func (x *BathState) GetTrendKelvinPerMinute() float64 {
@@ -832,199 +536,6 @@ func (x *BathState) GetTrendKelvinPerMinute() float64 {
 		return *x.TrendKelvinPerMinute
 	}
 	return 0
-}
-
-// How a gas level stands, at the fume head and not where anybody breathes.
-type GasState struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// The channel's name.
-	Channel string `protobuf:"bytes,1,opt,name=channel,proto3" json:"channel,omitempty"`
-	// What the cell answers to.
-	Gas Gas `protobuf:"varint,2,opt,name=gas,proto3,enum=simmerline.v1.Gas" json:"gas,omitempty"`
-	// The level in parts per million by volume, as the cell gives it, below zero
-	// too; unset when quality is bad or unknown.
-	LevelPpm *float64 `protobuf:"fixed64,3,opt,name=level_ppm,json=levelPpm,proto3,oneof" json:"level_ppm,omitempty"`
-	// How far that may be trusted.
-	Quality Quality `protobuf:"varint,4,opt,name=quality,proto3,enum=simmerline.v1.Quality" json:"quality,omitempty"`
-	// Why not further. Over range counts as danger.
-	Reason QualityReason `protobuf:"varint,5,opt,name=reason,proto3,enum=simmerline.v1.QualityReason" json:"reason,omitempty"`
-	// When it was heard, as an offset into this run of the hub; unset when never.
-	HeardOffset *durationpb.Duration `protobuf:"bytes,6,opt,name=heard_offset,json=heardOffset,proto3" json:"heard_offset,omitempty"`
-	// When its warm-up ends, as an offset into this run of the hub; unset when it
-	// is not warming up. Until then it does not protect.
-	ReadyOffset   *durationpb.Duration `protobuf:"bytes,7,opt,name=ready_offset,json=readyOffset,proto3" json:"ready_offset,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *GasState) Reset() {
-	*x = GasState{}
-	mi := &file_simmerline_v1_state_proto_msgTypes[6]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *GasState) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*GasState) ProtoMessage() {}
-
-func (x *GasState) ProtoReflect() protoreflect.Message {
-	mi := &file_simmerline_v1_state_proto_msgTypes[6]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use GasState.ProtoReflect.Descriptor instead.
-func (*GasState) Descriptor() ([]byte, []int) {
-	return file_simmerline_v1_state_proto_rawDescGZIP(), []int{6}
-}
-
-func (x *GasState) GetChannel() string {
-	if x != nil {
-		return x.Channel
-	}
-	return ""
-}
-
-func (x *GasState) GetGas() Gas {
-	if x != nil {
-		return x.Gas
-	}
-	return Gas_GAS_UNSPECIFIED
-}
-
-func (x *GasState) GetLevelPpm() float64 {
-	if x != nil && x.LevelPpm != nil {
-		return *x.LevelPpm
-	}
-	return 0
-}
-
-func (x *GasState) GetQuality() Quality {
-	if x != nil {
-		return x.Quality
-	}
-	return Quality_QUALITY_UNSPECIFIED
-}
-
-func (x *GasState) GetReason() QualityReason {
-	if x != nil {
-		return x.Reason
-	}
-	return QualityReason_QUALITY_REASON_UNSPECIFIED
-}
-
-func (x *GasState) GetHeardOffset() *durationpb.Duration {
-	if x != nil {
-		return x.HeardOffset
-	}
-	return nil
-}
-
-func (x *GasState) GetReadyOffset() *durationpb.Duration {
-	if x != nil {
-		return x.ReadyOffset
-	}
-	return nil
-}
-
-// How a contact stands.
-type ContactState struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// The channel's name.
-	Channel string `protobuf:"bytes,1,opt,name=channel,proto3" json:"channel,omitempty"`
-	// Whether it is closed; unset when quality is bad or unknown.
-	Closed *bool `protobuf:"varint,2,opt,name=closed,proto3,oneof" json:"closed,omitempty"`
-	// How far that may be trusted.
-	Quality Quality `protobuf:"varint,3,opt,name=quality,proto3,enum=simmerline.v1.Quality" json:"quality,omitempty"`
-	// Why not further.
-	Reason QualityReason `protobuf:"varint,4,opt,name=reason,proto3,enum=simmerline.v1.QualityReason" json:"reason,omitempty"`
-	// When it was heard, as an offset into this run of the hub; unset when never.
-	HeardOffset *durationpb.Duration `protobuf:"bytes,5,opt,name=heard_offset,json=heardOffset,proto3" json:"heard_offset,omitempty"`
-	// Whether it proves the hood's airflow when closed.
-	Airflow       bool `protobuf:"varint,6,opt,name=airflow,proto3" json:"airflow,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *ContactState) Reset() {
-	*x = ContactState{}
-	mi := &file_simmerline_v1_state_proto_msgTypes[7]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *ContactState) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*ContactState) ProtoMessage() {}
-
-func (x *ContactState) ProtoReflect() protoreflect.Message {
-	mi := &file_simmerline_v1_state_proto_msgTypes[7]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use ContactState.ProtoReflect.Descriptor instead.
-func (*ContactState) Descriptor() ([]byte, []int) {
-	return file_simmerline_v1_state_proto_rawDescGZIP(), []int{7}
-}
-
-func (x *ContactState) GetChannel() string {
-	if x != nil {
-		return x.Channel
-	}
-	return ""
-}
-
-func (x *ContactState) GetClosed() bool {
-	if x != nil && x.Closed != nil {
-		return *x.Closed
-	}
-	return false
-}
-
-func (x *ContactState) GetQuality() Quality {
-	if x != nil {
-		return x.Quality
-	}
-	return Quality_QUALITY_UNSPECIFIED
-}
-
-func (x *ContactState) GetReason() QualityReason {
-	if x != nil {
-		return x.Reason
-	}
-	return QualityReason_QUALITY_REASON_UNSPECIFIED
-}
-
-func (x *ContactState) GetHeardOffset() *durationpb.Duration {
-	if x != nil {
-		return x.HeardOffset
-	}
-	return nil
-}
-
-func (x *ContactState) GetAirflow() bool {
-	if x != nil {
-		return x.Airflow
-	}
-	return false
 }
 
 // What a port says of itself.
@@ -1052,7 +563,7 @@ type PortStatus struct {
 
 func (x *PortStatus) Reset() {
 	*x = PortStatus{}
-	mi := &file_simmerline_v1_state_proto_msgTypes[8]
+	mi := &file_simmerline_v1_state_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1064,7 +575,7 @@ func (x *PortStatus) String() string {
 func (*PortStatus) ProtoMessage() {}
 
 func (x *PortStatus) ProtoReflect() protoreflect.Message {
-	mi := &file_simmerline_v1_state_proto_msgTypes[8]
+	mi := &file_simmerline_v1_state_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1077,7 +588,7 @@ func (x *PortStatus) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PortStatus.ProtoReflect.Descriptor instead.
 func (*PortStatus) Descriptor() ([]byte, []int) {
-	return file_simmerline_v1_state_proto_rawDescGZIP(), []int{8}
+	return file_simmerline_v1_state_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *PortStatus) GetPort() string {
@@ -1162,7 +673,7 @@ type PortFaults struct {
 
 func (x *PortFaults) Reset() {
 	*x = PortFaults{}
-	mi := &file_simmerline_v1_state_proto_msgTypes[9]
+	mi := &file_simmerline_v1_state_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1174,7 +685,7 @@ func (x *PortFaults) String() string {
 func (*PortFaults) ProtoMessage() {}
 
 func (x *PortFaults) ProtoReflect() protoreflect.Message {
-	mi := &file_simmerline_v1_state_proto_msgTypes[9]
+	mi := &file_simmerline_v1_state_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1187,7 +698,7 @@ func (x *PortFaults) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PortFaults.ProtoReflect.Descriptor instead.
 func (*PortFaults) Descriptor() ([]byte, []int) {
-	return file_simmerline_v1_state_proto_rawDescGZIP(), []int{9}
+	return file_simmerline_v1_state_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *PortFaults) GetBadChecksum() uint64 {
@@ -1263,7 +774,7 @@ type SoundState struct {
 
 func (x *SoundState) Reset() {
 	*x = SoundState{}
-	mi := &file_simmerline_v1_state_proto_msgTypes[10]
+	mi := &file_simmerline_v1_state_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1275,7 +786,7 @@ func (x *SoundState) String() string {
 func (*SoundState) ProtoMessage() {}
 
 func (x *SoundState) ProtoReflect() protoreflect.Message {
-	mi := &file_simmerline_v1_state_proto_msgTypes[10]
+	mi := &file_simmerline_v1_state_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1288,7 +799,7 @@ func (x *SoundState) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SoundState.ProtoReflect.Descriptor instead.
 func (*SoundState) Descriptor() ([]byte, []int) {
-	return file_simmerline_v1_state_proto_rawDescGZIP(), []int{10}
+	return file_simmerline_v1_state_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *SoundState) GetAble() bool {
@@ -1324,17 +835,19 @@ type RecordState struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Whether it is.
 	Recording bool `protobuf:"varint,1,opt,name=recording,proto3" json:"recording,omitempty"`
-	// Why it is not, and what to do, in one sentence; empty while it is.
-	Detail string `protobuf:"bytes,2,opt,name=detail,proto3" json:"detail,omitempty"`
-	// How many readings could not be kept in this run: 0 or more.
-	ReadingsDropped uint64 `protobuf:"varint,3,opt,name=readings_dropped,json=readingsDropped,proto3" json:"readings_dropped,omitempty"`
+	// The folder it is kept in, on the hub's machine.
+	Place string `protobuf:"bytes,2,opt,name=place,proto3" json:"place,omitempty"`
+	// Why it can't be kept now; empty when it can.
+	Detail string `protobuf:"bytes,3,opt,name=detail,proto3" json:"detail,omitempty"`
+	// How many readings were not kept in this run: 0 or more.
+	ReadingsDropped uint64 `protobuf:"varint,4,opt,name=readings_dropped,json=readingsDropped,proto3" json:"readings_dropped,omitempty"`
 	unknownFields   protoimpl.UnknownFields
 	sizeCache       protoimpl.SizeCache
 }
 
 func (x *RecordState) Reset() {
 	*x = RecordState{}
-	mi := &file_simmerline_v1_state_proto_msgTypes[11]
+	mi := &file_simmerline_v1_state_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1346,7 +859,7 @@ func (x *RecordState) String() string {
 func (*RecordState) ProtoMessage() {}
 
 func (x *RecordState) ProtoReflect() protoreflect.Message {
-	mi := &file_simmerline_v1_state_proto_msgTypes[11]
+	mi := &file_simmerline_v1_state_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1359,7 +872,7 @@ func (x *RecordState) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RecordState.ProtoReflect.Descriptor instead.
 func (*RecordState) Descriptor() ([]byte, []int) {
-	return file_simmerline_v1_state_proto_rawDescGZIP(), []int{11}
+	return file_simmerline_v1_state_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *RecordState) GetRecording() bool {
@@ -1367,6 +880,13 @@ func (x *RecordState) GetRecording() bool {
 		return x.Recording
 	}
 	return false
+}
+
+func (x *RecordState) GetPlace() string {
+	if x != nil {
+		return x.Place
+	}
+	return ""
 }
 
 func (x *RecordState) GetDetail() string {
@@ -1386,12 +906,11 @@ func (x *RecordState) GetReadingsDropped() uint64 {
 // How this run of the hub began.
 type Restart struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// True when the run before ended without being stopped: power or a crash.
-	Unexpected bool `protobuf:"varint,1,opt,name=unexpected,proto3" json:"unexpected,omitempty"`
-	// For how long the hub was not running, by the wall clock: 0 or more. Unset
-	// when there was no run before, or the wall clock can't tell.
+	// Whether the run before was ended on purpose; else it was power or a crash.
+	Clean bool `protobuf:"varint,1,opt,name=clean,proto3" json:"clean,omitempty"`
+	// For how long no hub ran before this run, by the wall clock: 0 or more.
 	Dark *durationpb.Duration `protobuf:"bytes,2,opt,name=dark,proto3" json:"dark,omitempty"`
-	// What that means, in one or two sentences; empty when it means nothing.
+	// What that means, in words.
 	Sentence      string `protobuf:"bytes,3,opt,name=sentence,proto3" json:"sentence,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
@@ -1399,7 +918,7 @@ type Restart struct {
 
 func (x *Restart) Reset() {
 	*x = Restart{}
-	mi := &file_simmerline_v1_state_proto_msgTypes[12]
+	mi := &file_simmerline_v1_state_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1411,7 +930,7 @@ func (x *Restart) String() string {
 func (*Restart) ProtoMessage() {}
 
 func (x *Restart) ProtoReflect() protoreflect.Message {
-	mi := &file_simmerline_v1_state_proto_msgTypes[12]
+	mi := &file_simmerline_v1_state_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1424,12 +943,12 @@ func (x *Restart) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Restart.ProtoReflect.Descriptor instead.
 func (*Restart) Descriptor() ([]byte, []int) {
-	return file_simmerline_v1_state_proto_rawDescGZIP(), []int{12}
+	return file_simmerline_v1_state_proto_rawDescGZIP(), []int{8}
 }
 
-func (x *Restart) GetUnexpected() bool {
+func (x *Restart) GetClean() bool {
 	if x != nil {
-		return x.Unexpected
+		return x.Clean
 	}
 	return false
 }
@@ -1452,76 +971,45 @@ var File_simmerline_v1_state_proto protoreflect.FileDescriptor
 
 const file_simmerline_v1_state_proto_rawDesc = "" +
 	"\n" +
-	"\x19simmerline/v1/state.proto\x12\rsimmerline.v1\x1a\x1egoogle/protobuf/duration.proto\x1a\x19simmerline/v1/alarm.proto\x1a\x1bsimmerline/v1/reading.proto\x1a\x1bsimmerline/v1/session.proto\"\xc3\x05\n" +
+	"\x19simmerline/v1/state.proto\x12\rsimmerline.v1\x1a\x1egoogle/protobuf/duration.proto\x1a\x19simmerline/v1/alarm.proto\x1a\x1bsimmerline/v1/reading.proto\x1a\x1bsimmerline/v1/session.proto\"\xd7\x04\n" +
 	"\n" +
 	"BenchState\x12-\n" +
-	"\x06advice\x18\x01 \x01(\v2\x15.simmerline.v1.AdviceR\x06advice\x12)\n" +
-	"\x03use\x18\x02 \x01(\v2\x17.simmerline.v1.BenchUseR\x03use\x129\n" +
+	"\x06advice\x18\x01 \x01(\v2\x15.simmerline.v1.AdviceR\x06advice\x12\x1a\n" +
+	"\x06in_use\x18\x02 \x01(\bH\x00R\x05inUse\x88\x01\x01\x129\n" +
 	"\n" +
 	"protection\x18\x03 \x01(\v2\x19.simmerline.v1.ProtectionR\n" +
 	"protection\x12.\n" +
-	"\x05baths\x18\x04 \x03(\v2\x18.simmerline.v1.BathStateR\x05baths\x12-\n" +
-	"\x05gases\x18\x05 \x03(\v2\x17.simmerline.v1.GasStateR\x05gases\x127\n" +
-	"\bcontacts\x18\x06 \x03(\v2\x1b.simmerline.v1.ContactStateR\bcontacts\x122\n" +
-	"\breadings\x18\a \x03(\v2\x16.simmerline.v1.ReadingR\breadings\x12,\n" +
-	"\x06alarms\x18\b \x03(\v2\x14.simmerline.v1.AlarmR\x06alarms\x12/\n" +
-	"\x05ports\x18\t \x03(\v2\x19.simmerline.v1.PortStatusR\x05ports\x120\n" +
-	"\asession\x18\n" +
-	" \x01(\v2\x16.simmerline.v1.SessionR\asession\x12/\n" +
-	"\x05sound\x18\v \x01(\v2\x19.simmerline.v1.SoundStateR\x05sound\x122\n" +
-	"\x06record\x18\f \x01(\v2\x1a.simmerline.v1.RecordStateR\x06record\x120\n" +
-	"\arestart\x18\r \x01(\v2\x16.simmerline.v1.RestartR\arestart\x12\x1f\n" +
-	"\bwatching\x18\x0e \x01(\rH\x00R\bwatching\x88\x01\x01B\v\n" +
-	"\t_watching\"\xcf\x01\n" +
+	"\x05baths\x18\x04 \x03(\v2\x18.simmerline.v1.BathStateR\x05baths\x122\n" +
+	"\breadings\x18\x05 \x03(\v2\x16.simmerline.v1.ReadingR\breadings\x12,\n" +
+	"\x06alarms\x18\x06 \x03(\v2\x14.simmerline.v1.AlarmR\x06alarms\x12/\n" +
+	"\x05ports\x18\a \x03(\v2\x19.simmerline.v1.PortStatusR\x05ports\x120\n" +
+	"\asession\x18\b \x01(\v2\x16.simmerline.v1.SessionR\asession\x12/\n" +
+	"\x05sound\x18\t \x01(\v2\x19.simmerline.v1.SoundStateR\x05sound\x122\n" +
+	"\x06record\x18\n" +
+	" \x01(\v2\x1a.simmerline.v1.RecordStateR\x06record\x120\n" +
+	"\arestart\x18\v \x01(\v2\x16.simmerline.v1.RestartR\arestart\x12\x1f\n" +
+	"\bstations\x18\f \x01(\rH\x01R\bstations\x88\x01\x01B\t\n" +
+	"\a_in_useB\v\n" +
+	"\t_stations\"\xb3\x01\n" +
 	"\x06Advice\x123\n" +
 	"\bheadline\x18\x01 \x01(\x0e2\x17.simmerline.v1.HeadlineR\bheadline\x12\x12\n" +
-	"\x04word\x18\x02 \x01(\tR\x04word\x12\x1a\n" +
-	"\bsentence\x18\x03 \x01(\tR\bsentence\x12-\n" +
-	"\x06figure\x18\x04 \x01(\v2\x15.simmerline.v1.FigureR\x06figure\x12\x1b\n" +
-	"\tkeep_away\x18\x05 \x01(\bR\bkeepAway\x12\x14\n" +
-	"\x05alarm\x18\x06 \x01(\tR\x05alarm\"b\n" +
-	"\x06Figure\x12\x18\n" +
-	"\asubject\x18\x01 \x01(\tR\asubject\x12*\n" +
-	"\x05value\x18\x02 \x01(\v2\x14.simmerline.v1.ValueR\x05value\x12\x12\n" +
-	"\x04text\x18\x03 \x01(\tR\x04text\"s\n" +
-	"\bBenchUse\x12\x19\n" +
-	"\bput_away\x18\x01 \x01(\bR\aputAway\x12<\n" +
-	"\fsince_offset\x18\x02 \x01(\v2\x19.google.protobuf.DurationR\vsinceOffset\x12\x0e\n" +
-	"\x02by\x18\x03 \x01(\tR\x02by\"\x9c\x01\n" +
+	"\x04word\x18\x02 \x01(\tR\x04word\x12-\n" +
+	"\x06saying\x18\x03 \x01(\v2\x15.simmerline.v1.SayingR\x06saying\x12\x14\n" +
+	"\x05alarm\x18\x04 \x01(\tR\x05alarm\x12\x1b\n" +
+	"\tkeep_away\x18\x05 \x01(\bR\bkeepAway\"\x80\x01\n" +
 	"\n" +
-	"Protection\x124\n" +
-	"\x05state\x18\x01 \x01(\x0e2\x1e.simmerline.v1.ProtectionStateR\x05state\x12\x1a\n" +
-	"\bsentence\x18\x02 \x01(\tR\bsentence\x12<\n" +
-	"\fready_offset\x18\x03 \x01(\v2\x19.google.protobuf.DurationR\vreadyOffset\"\xc9\x03\n" +
+	"Protection\x12\x1a\n" +
+	"\bcomplete\x18\x01 \x01(\bR\bcomplete\x12\x18\n" +
+	"\amissing\x18\x02 \x03(\tR\amissing\x12<\n" +
+	"\fready_offset\x18\x03 \x01(\v2\x19.google.protobuf.DurationR\vreadyOffset\"\xe8\x01\n" +
 	"\tBathState\x12\x12\n" +
-	"\x04bath\x18\x01 \x01(\tR\x04bath\x124\n" +
-	"\x13temperature_celsius\x18\x02 \x01(\x01H\x00R\x12temperatureCelsius\x88\x01\x01\x120\n" +
-	"\aquality\x18\x03 \x01(\x0e2\x16.simmerline.v1.QualityR\aquality\x124\n" +
-	"\x06reason\x18\x04 \x01(\x0e2\x1c.simmerline.v1.QualityReasonR\x06reason\x12<\n" +
-	"\fheard_offset\x18\x05 \x01(\v2\x19.google.protobuf.DurationR\vheardOffset\x12+\n" +
-	"\x11governing_channel\x18\x06 \x01(\tR\x10governingChannel\x12/\n" +
-	"\x05range\x18\a \x01(\x0e2\x19.simmerline.v1.RangePlaceR\x05range\x12:\n" +
-	"\x17trend_kelvin_per_minute\x18\b \x01(\x01H\x01R\x14trendKelvinPerMinute\x88\x01\x01B\x16\n" +
-	"\x14_temperature_celsiusB\x1a\n" +
-	"\x18_trend_kelvin_per_minute\"\xde\x02\n" +
-	"\bGasState\x12\x18\n" +
-	"\achannel\x18\x01 \x01(\tR\achannel\x12$\n" +
-	"\x03gas\x18\x02 \x01(\x0e2\x12.simmerline.v1.GasR\x03gas\x12 \n" +
-	"\tlevel_ppm\x18\x03 \x01(\x01H\x00R\blevelPpm\x88\x01\x01\x120\n" +
-	"\aquality\x18\x04 \x01(\x0e2\x16.simmerline.v1.QualityR\aquality\x124\n" +
-	"\x06reason\x18\x05 \x01(\x0e2\x1c.simmerline.v1.QualityReasonR\x06reason\x12<\n" +
-	"\fheard_offset\x18\x06 \x01(\v2\x19.google.protobuf.DurationR\vheardOffset\x12<\n" +
-	"\fready_offset\x18\a \x01(\v2\x19.google.protobuf.DurationR\vreadyOffsetB\f\n" +
-	"\n" +
-	"_level_ppm\"\x90\x02\n" +
-	"\fContactState\x12\x18\n" +
-	"\achannel\x18\x01 \x01(\tR\achannel\x12\x1b\n" +
-	"\x06closed\x18\x02 \x01(\bH\x00R\x06closed\x88\x01\x01\x120\n" +
-	"\aquality\x18\x03 \x01(\x0e2\x16.simmerline.v1.QualityR\aquality\x124\n" +
-	"\x06reason\x18\x04 \x01(\x0e2\x1c.simmerline.v1.QualityReasonR\x06reason\x12<\n" +
-	"\fheard_offset\x18\x05 \x01(\v2\x19.google.protobuf.DurationR\vheardOffset\x12\x18\n" +
-	"\aairflow\x18\x06 \x01(\bR\aairflowB\t\n" +
-	"\a_closed\"\xad\x02\n" +
+	"\x04bath\x18\x01 \x01(\tR\x04bath\x120\n" +
+	"\areading\x18\x02 \x01(\v2\x16.simmerline.v1.ReadingR\areading\x12\x10\n" +
+	"\x03hot\x18\x03 \x01(\bR\x03hot\x12\x1e\n" +
+	"\bin_range\x18\x04 \x01(\bH\x00R\ainRange\x88\x01\x01\x12:\n" +
+	"\x17trend_kelvin_per_minute\x18\x05 \x01(\x01H\x01R\x14trendKelvinPerMinute\x88\x01\x01B\v\n" +
+	"\t_in_rangeB\x1a\n" +
+	"\x18_trend_kelvin_per_minute\"\xad\x02\n" +
 	"\n" +
 	"PortStatus\x12\x12\n" +
 	"\x04port\x18\x01 \x01(\tR\x04port\x12\x16\n" +
@@ -1551,35 +1039,22 @@ const file_simmerline_v1_state_proto_rawDesc = "" +
 	"\x04able\x18\x01 \x01(\bR\x04able\x12\x18\n" +
 	"\athrough\x18\x02 \x01(\tR\athrough\x12\x16\n" +
 	"\x06detail\x18\x03 \x01(\tR\x06detail\x128\n" +
-	"\bsounding\x18\x04 \x01(\x0e2\x1c.simmerline.v1.AlarmPriorityR\bsounding\"n\n" +
+	"\bsounding\x18\x04 \x01(\x0e2\x1c.simmerline.v1.AlarmPriorityR\bsounding\"\x84\x01\n" +
 	"\vRecordState\x12\x1c\n" +
-	"\trecording\x18\x01 \x01(\bR\trecording\x12\x16\n" +
-	"\x06detail\x18\x02 \x01(\tR\x06detail\x12)\n" +
-	"\x10readings_dropped\x18\x03 \x01(\x04R\x0freadingsDropped\"t\n" +
-	"\aRestart\x12\x1e\n" +
-	"\n" +
-	"unexpected\x18\x01 \x01(\bR\n" +
-	"unexpected\x12-\n" +
+	"\trecording\x18\x01 \x01(\bR\trecording\x12\x14\n" +
+	"\x05place\x18\x02 \x01(\tR\x05place\x12\x16\n" +
+	"\x06detail\x18\x03 \x01(\tR\x06detail\x12)\n" +
+	"\x10readings_dropped\x18\x04 \x01(\x04R\x0freadingsDropped\"j\n" +
+	"\aRestart\x12\x14\n" +
+	"\x05clean\x18\x01 \x01(\bR\x05clean\x12-\n" +
 	"\x04dark\x18\x02 \x01(\v2\x19.google.protobuf.DurationR\x04dark\x12\x1a\n" +
 	"\bsentence\x18\x03 \x01(\tR\bsentence*t\n" +
 	"\bHeadline\x12\x18\n" +
-	"\x14HEADLINE_UNSPECIFIED\x10\x00\x12\x12\n" +
-	"\x0eHEADLINE_LEAVE\x10\x01\x12\x10\n" +
-	"\fHEADLINE_HOT\x10\x02\x12\x11\n" +
-	"\rHEADLINE_LOOK\x10\x03\x12\x15\n" +
-	"\x11HEADLINE_NO_ALARM\x10\x04*\xaf\x01\n" +
-	"\x0fProtectionState\x12 \n" +
-	"\x1cPROTECTION_STATE_UNSPECIFIED\x10\x00\x12\x1f\n" +
-	"\x1bPROTECTION_STATE_PROTECTING\x10\x01\x12\x1c\n" +
-	"\x18PROTECTION_STATE_NOT_YET\x10\x02\x12\x1c\n" +
-	"\x18PROTECTION_STATE_IN_PART\x10\x03\x12\x1d\n" +
-	"\x19PROTECTION_STATE_PUT_AWAY\x10\x04*o\n" +
-	"\n" +
-	"RangePlace\x12\x1b\n" +
-	"\x17RANGE_PLACE_UNSPECIFIED\x10\x00\x12\x15\n" +
-	"\x11RANGE_PLACE_BELOW\x10\x01\x12\x16\n" +
-	"\x12RANGE_PLACE_WITHIN\x10\x02\x12\x15\n" +
-	"\x11RANGE_PLACE_ABOVE\x10\x03*\xb0\x01\n" +
+	"\x14HEADLINE_UNSPECIFIED\x10\x00\x12\x15\n" +
+	"\x11HEADLINE_NO_ALARM\x10\x01\x12\x11\n" +
+	"\rHEADLINE_LOOK\x10\x02\x12\x10\n" +
+	"\fHEADLINE_HOT\x10\x03\x12\x12\n" +
+	"\x0eHEADLINE_LEAVE\x10\x04*\xb0\x01\n" +
 	"\tPortState\x12\x1a\n" +
 	"\x16PORT_STATE_UNSPECIFIED\x10\x00\x12\x16\n" +
 	"\x12PORT_STATE_UNKNOWN\x10\x01\x12\x16\n" +
@@ -1601,78 +1076,52 @@ func file_simmerline_v1_state_proto_rawDescGZIP() []byte {
 	return file_simmerline_v1_state_proto_rawDescData
 }
 
-var file_simmerline_v1_state_proto_enumTypes = make([]protoimpl.EnumInfo, 4)
-var file_simmerline_v1_state_proto_msgTypes = make([]protoimpl.MessageInfo, 13)
+var file_simmerline_v1_state_proto_enumTypes = make([]protoimpl.EnumInfo, 2)
+var file_simmerline_v1_state_proto_msgTypes = make([]protoimpl.MessageInfo, 9)
 var file_simmerline_v1_state_proto_goTypes = []any{
 	(Headline)(0),               // 0: simmerline.v1.Headline
-	(ProtectionState)(0),        // 1: simmerline.v1.ProtectionState
-	(RangePlace)(0),             // 2: simmerline.v1.RangePlace
-	(PortState)(0),              // 3: simmerline.v1.PortState
-	(*BenchState)(nil),          // 4: simmerline.v1.BenchState
-	(*Advice)(nil),              // 5: simmerline.v1.Advice
-	(*Figure)(nil),              // 6: simmerline.v1.Figure
-	(*BenchUse)(nil),            // 7: simmerline.v1.BenchUse
-	(*Protection)(nil),          // 8: simmerline.v1.Protection
-	(*BathState)(nil),           // 9: simmerline.v1.BathState
-	(*GasState)(nil),            // 10: simmerline.v1.GasState
-	(*ContactState)(nil),        // 11: simmerline.v1.ContactState
-	(*PortStatus)(nil),          // 12: simmerline.v1.PortStatus
-	(*PortFaults)(nil),          // 13: simmerline.v1.PortFaults
-	(*SoundState)(nil),          // 14: simmerline.v1.SoundState
-	(*RecordState)(nil),         // 15: simmerline.v1.RecordState
-	(*Restart)(nil),             // 16: simmerline.v1.Restart
-	(*Reading)(nil),             // 17: simmerline.v1.Reading
-	(*Alarm)(nil),               // 18: simmerline.v1.Alarm
-	(*Session)(nil),             // 19: simmerline.v1.Session
-	(*Value)(nil),               // 20: simmerline.v1.Value
-	(*durationpb.Duration)(nil), // 21: google.protobuf.Duration
-	(Quality)(0),                // 22: simmerline.v1.Quality
-	(QualityReason)(0),          // 23: simmerline.v1.QualityReason
-	(Gas)(0),                    // 24: simmerline.v1.Gas
-	(AlarmPriority)(0),          // 25: simmerline.v1.AlarmPriority
+	(PortState)(0),              // 1: simmerline.v1.PortState
+	(*BenchState)(nil),          // 2: simmerline.v1.BenchState
+	(*Advice)(nil),              // 3: simmerline.v1.Advice
+	(*Protection)(nil),          // 4: simmerline.v1.Protection
+	(*BathState)(nil),           // 5: simmerline.v1.BathState
+	(*PortStatus)(nil),          // 6: simmerline.v1.PortStatus
+	(*PortFaults)(nil),          // 7: simmerline.v1.PortFaults
+	(*SoundState)(nil),          // 8: simmerline.v1.SoundState
+	(*RecordState)(nil),         // 9: simmerline.v1.RecordState
+	(*Restart)(nil),             // 10: simmerline.v1.Restart
+	(*Reading)(nil),             // 11: simmerline.v1.Reading
+	(*Alarm)(nil),               // 12: simmerline.v1.Alarm
+	(*Session)(nil),             // 13: simmerline.v1.Session
+	(*Saying)(nil),              // 14: simmerline.v1.Saying
+	(*durationpb.Duration)(nil), // 15: google.protobuf.Duration
+	(AlarmPriority)(0),          // 16: simmerline.v1.AlarmPriority
 }
 var file_simmerline_v1_state_proto_depIdxs = []int32{
-	5,  // 0: simmerline.v1.BenchState.advice:type_name -> simmerline.v1.Advice
-	7,  // 1: simmerline.v1.BenchState.use:type_name -> simmerline.v1.BenchUse
-	8,  // 2: simmerline.v1.BenchState.protection:type_name -> simmerline.v1.Protection
-	9,  // 3: simmerline.v1.BenchState.baths:type_name -> simmerline.v1.BathState
-	10, // 4: simmerline.v1.BenchState.gases:type_name -> simmerline.v1.GasState
-	11, // 5: simmerline.v1.BenchState.contacts:type_name -> simmerline.v1.ContactState
-	17, // 6: simmerline.v1.BenchState.readings:type_name -> simmerline.v1.Reading
-	18, // 7: simmerline.v1.BenchState.alarms:type_name -> simmerline.v1.Alarm
-	12, // 8: simmerline.v1.BenchState.ports:type_name -> simmerline.v1.PortStatus
-	19, // 9: simmerline.v1.BenchState.session:type_name -> simmerline.v1.Session
-	14, // 10: simmerline.v1.BenchState.sound:type_name -> simmerline.v1.SoundState
-	15, // 11: simmerline.v1.BenchState.record:type_name -> simmerline.v1.RecordState
-	16, // 12: simmerline.v1.BenchState.restart:type_name -> simmerline.v1.Restart
-	0,  // 13: simmerline.v1.Advice.headline:type_name -> simmerline.v1.Headline
-	6,  // 14: simmerline.v1.Advice.figure:type_name -> simmerline.v1.Figure
-	20, // 15: simmerline.v1.Figure.value:type_name -> simmerline.v1.Value
-	21, // 16: simmerline.v1.BenchUse.since_offset:type_name -> google.protobuf.Duration
-	1,  // 17: simmerline.v1.Protection.state:type_name -> simmerline.v1.ProtectionState
-	21, // 18: simmerline.v1.Protection.ready_offset:type_name -> google.protobuf.Duration
-	22, // 19: simmerline.v1.BathState.quality:type_name -> simmerline.v1.Quality
-	23, // 20: simmerline.v1.BathState.reason:type_name -> simmerline.v1.QualityReason
-	21, // 21: simmerline.v1.BathState.heard_offset:type_name -> google.protobuf.Duration
-	2,  // 22: simmerline.v1.BathState.range:type_name -> simmerline.v1.RangePlace
-	24, // 23: simmerline.v1.GasState.gas:type_name -> simmerline.v1.Gas
-	22, // 24: simmerline.v1.GasState.quality:type_name -> simmerline.v1.Quality
-	23, // 25: simmerline.v1.GasState.reason:type_name -> simmerline.v1.QualityReason
-	21, // 26: simmerline.v1.GasState.heard_offset:type_name -> google.protobuf.Duration
-	21, // 27: simmerline.v1.GasState.ready_offset:type_name -> google.protobuf.Duration
-	22, // 28: simmerline.v1.ContactState.quality:type_name -> simmerline.v1.Quality
-	23, // 29: simmerline.v1.ContactState.reason:type_name -> simmerline.v1.QualityReason
-	21, // 30: simmerline.v1.ContactState.heard_offset:type_name -> google.protobuf.Duration
-	3,  // 31: simmerline.v1.PortStatus.state:type_name -> simmerline.v1.PortState
-	21, // 32: simmerline.v1.PortStatus.since_offset:type_name -> google.protobuf.Duration
-	13, // 33: simmerline.v1.PortStatus.faults:type_name -> simmerline.v1.PortFaults
-	25, // 34: simmerline.v1.SoundState.sounding:type_name -> simmerline.v1.AlarmPriority
-	21, // 35: simmerline.v1.Restart.dark:type_name -> google.protobuf.Duration
-	36, // [36:36] is the sub-list for method output_type
-	36, // [36:36] is the sub-list for method input_type
-	36, // [36:36] is the sub-list for extension type_name
-	36, // [36:36] is the sub-list for extension extendee
-	0,  // [0:36] is the sub-list for field type_name
+	3,  // 0: simmerline.v1.BenchState.advice:type_name -> simmerline.v1.Advice
+	4,  // 1: simmerline.v1.BenchState.protection:type_name -> simmerline.v1.Protection
+	5,  // 2: simmerline.v1.BenchState.baths:type_name -> simmerline.v1.BathState
+	11, // 3: simmerline.v1.BenchState.readings:type_name -> simmerline.v1.Reading
+	12, // 4: simmerline.v1.BenchState.alarms:type_name -> simmerline.v1.Alarm
+	6,  // 5: simmerline.v1.BenchState.ports:type_name -> simmerline.v1.PortStatus
+	13, // 6: simmerline.v1.BenchState.session:type_name -> simmerline.v1.Session
+	8,  // 7: simmerline.v1.BenchState.sound:type_name -> simmerline.v1.SoundState
+	9,  // 8: simmerline.v1.BenchState.record:type_name -> simmerline.v1.RecordState
+	10, // 9: simmerline.v1.BenchState.restart:type_name -> simmerline.v1.Restart
+	0,  // 10: simmerline.v1.Advice.headline:type_name -> simmerline.v1.Headline
+	14, // 11: simmerline.v1.Advice.saying:type_name -> simmerline.v1.Saying
+	15, // 12: simmerline.v1.Protection.ready_offset:type_name -> google.protobuf.Duration
+	11, // 13: simmerline.v1.BathState.reading:type_name -> simmerline.v1.Reading
+	1,  // 14: simmerline.v1.PortStatus.state:type_name -> simmerline.v1.PortState
+	15, // 15: simmerline.v1.PortStatus.since_offset:type_name -> google.protobuf.Duration
+	7,  // 16: simmerline.v1.PortStatus.faults:type_name -> simmerline.v1.PortFaults
+	16, // 17: simmerline.v1.SoundState.sounding:type_name -> simmerline.v1.AlarmPriority
+	15, // 18: simmerline.v1.Restart.dark:type_name -> google.protobuf.Duration
+	19, // [19:19] is the sub-list for method output_type
+	19, // [19:19] is the sub-list for method input_type
+	19, // [19:19] is the sub-list for extension type_name
+	19, // [19:19] is the sub-list for extension extendee
+	0,  // [0:19] is the sub-list for field type_name
 }
 
 func init() { file_simmerline_v1_state_proto_init() }
@@ -1684,16 +1133,14 @@ func file_simmerline_v1_state_proto_init() {
 	file_simmerline_v1_reading_proto_init()
 	file_simmerline_v1_session_proto_init()
 	file_simmerline_v1_state_proto_msgTypes[0].OneofWrappers = []any{}
-	file_simmerline_v1_state_proto_msgTypes[5].OneofWrappers = []any{}
-	file_simmerline_v1_state_proto_msgTypes[6].OneofWrappers = []any{}
-	file_simmerline_v1_state_proto_msgTypes[7].OneofWrappers = []any{}
+	file_simmerline_v1_state_proto_msgTypes[3].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_simmerline_v1_state_proto_rawDesc), len(file_simmerline_v1_state_proto_rawDesc)),
-			NumEnums:      4,
-			NumMessages:   13,
+			NumEnums:      2,
+			NumMessages:   9,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

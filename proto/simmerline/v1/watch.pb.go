@@ -25,30 +25,26 @@ const (
 type Resumption int32
 
 const (
-	// Not given.
-	Resumption_RESUMPTION_UNSPECIFIED Resumption = 0
 	// The client did not ask to resume.
-	Resumption_RESUMPTION_NOT_ASKED Resumption = 1
+	Resumption_RESUMPTION_UNSPECIFIED Resumption = 0
 	// Every alarm event since then follows.
-	Resumption_RESUMPTION_COMPLETE Resumption = 2
-	// They can't all be found: another record, or too long ago. What has been
-	// missed is in the record's sessions; how the alarms stand is in the snapshot.
-	Resumption_RESUMPTION_INCOMPLETE Resumption = 3
+	Resumption_RESUMPTION_COMPLETE Resumption = 1
+	// They can't all be found: this is another record, or it was too long ago. How
+	// the alarms stand now is in the snapshot.
+	Resumption_RESUMPTION_INCOMPLETE Resumption = 2
 )
 
 // Enum value maps for Resumption.
 var (
 	Resumption_name = map[int32]string{
 		0: "RESUMPTION_UNSPECIFIED",
-		1: "RESUMPTION_NOT_ASKED",
-		2: "RESUMPTION_COMPLETE",
-		3: "RESUMPTION_INCOMPLETE",
+		1: "RESUMPTION_COMPLETE",
+		2: "RESUMPTION_INCOMPLETE",
 	}
 	Resumption_value = map[string]int32{
 		"RESUMPTION_UNSPECIFIED": 0,
-		"RESUMPTION_NOT_ASKED":   1,
-		"RESUMPTION_COMPLETE":    2,
-		"RESUMPTION_INCOMPLETE":  3,
+		"RESUMPTION_COMPLETE":    1,
+		"RESUMPTION_INCOMPLETE":  2,
 	}
 )
 
@@ -79,45 +75,61 @@ func (Resumption) EnumDescriptor() ([]byte, []int) {
 	return file_simmerline_v1_watch_proto_rawDescGZIP(), []int{0}
 }
 
-// What kind of thing happened to the hub.
+// What a notice tells of.
 type NoticeKind int32
 
 const (
 	// Not given.
 	NoticeKind_NOTICE_KIND_UNSPECIFIED NoticeKind = 0
-	// The hub is stopping; this is its last message.
-	NoticeKind_NOTICE_KIND_HUB_STOPPING NoticeKind = 1
-	// The wall clock was put forward or back.
-	NoticeKind_NOTICE_KIND_CLOCK_STEPPED NoticeKind = 2
-	// The hub's machine slept or stood still: nothing was watched meanwhile.
-	NoticeKind_NOTICE_KIND_GAP NoticeKind = 3
-	// A session began.
-	NoticeKind_NOTICE_KIND_SESSION_STARTED NoticeKind = 4
-	// A session ended.
-	NoticeKind_NOTICE_KIND_SESSION_ENDED NoticeKind = 5
+	// The hub has started.
+	NoticeKind_NOTICE_KIND_STARTED NoticeKind = 1
+	// The hub is stopping: the last message of a stream.
+	NoticeKind_NOTICE_KIND_STOPPING NoticeKind = 2
+	// A session has begun.
+	NoticeKind_NOTICE_KIND_SESSION_STARTED NoticeKind = 3
+	// A session has ended.
+	NoticeKind_NOTICE_KIND_SESSION_ENDED NoticeKind = 4
 	// A mark was put.
-	NoticeKind_NOTICE_KIND_MARK_ADDED NoticeKind = 6
+	NoticeKind_NOTICE_KIND_MARK NoticeKind = 5
+	// A bath has come into its working range.
+	NoticeKind_NOTICE_KIND_IN_RANGE NoticeKind = 6
+	// The bench was put away.
+	NoticeKind_NOTICE_KIND_PUT_AWAY NoticeKind = 7
+	// The bench was taken into use.
+	NoticeKind_NOTICE_KIND_TAKEN_INTO_USE NoticeKind = 8
+	// The wall clock was set.
+	NoticeKind_NOTICE_KIND_CLOCK_STEPPED NoticeKind = 9
+	// The machine slept, or readings were not kept.
+	NoticeKind_NOTICE_KIND_GAP NoticeKind = 10
 )
 
 // Enum value maps for NoticeKind.
 var (
 	NoticeKind_name = map[int32]string{
-		0: "NOTICE_KIND_UNSPECIFIED",
-		1: "NOTICE_KIND_HUB_STOPPING",
-		2: "NOTICE_KIND_CLOCK_STEPPED",
-		3: "NOTICE_KIND_GAP",
-		4: "NOTICE_KIND_SESSION_STARTED",
-		5: "NOTICE_KIND_SESSION_ENDED",
-		6: "NOTICE_KIND_MARK_ADDED",
+		0:  "NOTICE_KIND_UNSPECIFIED",
+		1:  "NOTICE_KIND_STARTED",
+		2:  "NOTICE_KIND_STOPPING",
+		3:  "NOTICE_KIND_SESSION_STARTED",
+		4:  "NOTICE_KIND_SESSION_ENDED",
+		5:  "NOTICE_KIND_MARK",
+		6:  "NOTICE_KIND_IN_RANGE",
+		7:  "NOTICE_KIND_PUT_AWAY",
+		8:  "NOTICE_KIND_TAKEN_INTO_USE",
+		9:  "NOTICE_KIND_CLOCK_STEPPED",
+		10: "NOTICE_KIND_GAP",
 	}
 	NoticeKind_value = map[string]int32{
 		"NOTICE_KIND_UNSPECIFIED":     0,
-		"NOTICE_KIND_HUB_STOPPING":    1,
-		"NOTICE_KIND_CLOCK_STEPPED":   2,
-		"NOTICE_KIND_GAP":             3,
-		"NOTICE_KIND_SESSION_STARTED": 4,
-		"NOTICE_KIND_SESSION_ENDED":   5,
-		"NOTICE_KIND_MARK_ADDED":      6,
+		"NOTICE_KIND_STARTED":         1,
+		"NOTICE_KIND_STOPPING":        2,
+		"NOTICE_KIND_SESSION_STARTED": 3,
+		"NOTICE_KIND_SESSION_ENDED":   4,
+		"NOTICE_KIND_MARK":            5,
+		"NOTICE_KIND_IN_RANGE":        6,
+		"NOTICE_KIND_PUT_AWAY":        7,
+		"NOTICE_KIND_TAKEN_INTO_USE":  8,
+		"NOTICE_KIND_CLOCK_STEPPED":   9,
+		"NOTICE_KIND_GAP":             10,
 	}
 )
 
@@ -148,82 +160,22 @@ func (NoticeKind) EnumDescriptor() ([]byte, []int) {
 	return file_simmerline_v1_watch_proto_rawDescGZIP(), []int{1}
 }
 
-// Where a client has come to in what a hub tells.
-type Position struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// The hub's record, as the snapshot named it.
-	HubId string `protobuf:"bytes,1,opt,name=hub_id,json=hubId,proto3" json:"hub_id,omitempty"`
-	// The run in which the sequence number was given: 1 or more.
-	Run uint64 `protobuf:"varint,2,opt,name=run,proto3" json:"run,omitempty"`
-	// The newest sequence number heard in that run.
-	Sequence      uint64 `protobuf:"varint,3,opt,name=sequence,proto3" json:"sequence,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *Position) Reset() {
-	*x = Position{}
-	mi := &file_simmerline_v1_watch_proto_msgTypes[0]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *Position) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*Position) ProtoMessage() {}
-
-func (x *Position) ProtoReflect() protoreflect.Message {
-	mi := &file_simmerline_v1_watch_proto_msgTypes[0]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use Position.ProtoReflect.Descriptor instead.
-func (*Position) Descriptor() ([]byte, []int) {
-	return file_simmerline_v1_watch_proto_rawDescGZIP(), []int{0}
-}
-
-func (x *Position) GetHubId() string {
-	if x != nil {
-		return x.HubId
-	}
-	return ""
-}
-
-func (x *Position) GetRun() uint64 {
-	if x != nil {
-		return x.Run
-	}
-	return 0
-}
-
-func (x *Position) GetSequence() uint64 {
-	if x != nil {
-		return x.Sequence
-	}
-	return 0
-}
-
 // Asks to follow the bench.
 type WatchRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// Where this client has come to; unset for one that begins.
-	ResumeAfter   *Position `protobuf:"bytes,1,opt,name=resume_after,json=resumeAfter,proto3" json:"resume_after,omitempty"`
+	// The newest sequence number that this client has of this hub's record: every
+	// alarm event after it follows the snapshot. Unset for a client that begins.
+	ResumeAfter *uint64 `protobuf:"varint,1,opt,name=resume_after,json=resumeAfter,proto3,oneof" json:"resume_after,omitempty"`
+	// Whether this client will call somebody when an alarm sounds. The hub counts
+	// such stations: with none, and no sound of its own, it can call nobody.
+	Station       bool `protobuf:"varint,2,opt,name=station,proto3" json:"station,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *WatchRequest) Reset() {
 	*x = WatchRequest{}
-	mi := &file_simmerline_v1_watch_proto_msgTypes[1]
+	mi := &file_simmerline_v1_watch_proto_msgTypes[0]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -235,7 +187,7 @@ func (x *WatchRequest) String() string {
 func (*WatchRequest) ProtoMessage() {}
 
 func (x *WatchRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_simmerline_v1_watch_proto_msgTypes[1]
+	mi := &file_simmerline_v1_watch_proto_msgTypes[0]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -248,25 +200,34 @@ func (x *WatchRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchRequest.ProtoReflect.Descriptor instead.
 func (*WatchRequest) Descriptor() ([]byte, []int) {
-	return file_simmerline_v1_watch_proto_rawDescGZIP(), []int{1}
+	return file_simmerline_v1_watch_proto_rawDescGZIP(), []int{0}
 }
 
-func (x *WatchRequest) GetResumeAfter() *Position {
-	if x != nil {
-		return x.ResumeAfter
+func (x *WatchRequest) GetResumeAfter() uint64 {
+	if x != nil && x.ResumeAfter != nil {
+		return *x.ResumeAfter
 	}
-	return nil
+	return 0
+}
+
+func (x *WatchRequest) GetStation() bool {
+	if x != nil {
+		return x.Station
+	}
+	return false
 }
 
 // One message of the stream. Nothing else is on the stream, and each message
 // has exactly one of the parts below.
 type WatchResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// Counts what the hub has told in this run, from 1 on. Every alarm event up to
-	// this number has been sent to this client, so the newest one is what to
-	// resume after. Numbers left out belong to changes that were conflated.
+	// What to resume after. Alarm events and notices are numbered from 1 over all
+	// runs of a record, and every alarm event up to this number has been sent to
+	// this client; a snapshot before missed events has the number that the client
+	// came with. It never falls during a stream.
 	Sequence uint64 `protobuf:"varint,1,opt,name=sequence,proto3" json:"sequence,omitempty"`
-	// The moment at which the message was made.
+	// The newest moment that the hub knew of when it sent this; ages and
+	// countdowns are measured against its offset.
 	At *Moment `protobuf:"bytes,2,opt,name=at,proto3" json:"at,omitempty"`
 	// What it is.
 	//
@@ -284,7 +245,7 @@ type WatchResponse struct {
 
 func (x *WatchResponse) Reset() {
 	*x = WatchResponse{}
-	mi := &file_simmerline_v1_watch_proto_msgTypes[2]
+	mi := &file_simmerline_v1_watch_proto_msgTypes[1]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -296,7 +257,7 @@ func (x *WatchResponse) String() string {
 func (*WatchResponse) ProtoMessage() {}
 
 func (x *WatchResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_simmerline_v1_watch_proto_msgTypes[2]
+	mi := &file_simmerline_v1_watch_proto_msgTypes[1]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -309,7 +270,7 @@ func (x *WatchResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchResponse.ProtoReflect.Descriptor instead.
 func (*WatchResponse) Descriptor() ([]byte, []int) {
-	return file_simmerline_v1_watch_proto_rawDescGZIP(), []int{2}
+	return file_simmerline_v1_watch_proto_rawDescGZIP(), []int{1}
 }
 
 func (x *WatchResponse) GetSequence() uint64 {
@@ -398,7 +359,7 @@ type WatchResponse_AlarmEvent struct {
 }
 
 type WatchResponse_Notice struct {
-	// Something that happened to the hub itself.
+	// Something worth telling that is no alarm.
 	Notice *Notice `protobuf:"bytes,6,opt,name=notice,proto3,oneof"`
 }
 
@@ -420,21 +381,19 @@ func (*WatchResponse_Heartbeat) isWatchResponse_Message() {}
 // How the bench stands, whole.
 type Snapshot struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// The hub's record, by an id that stays when the hub restarts.
-	HubId string `protobuf:"bytes,1,opt,name=hub_id,json=hubId,proto3" json:"hub_id,omitempty"`
-	// The bench's name, as people say it.
-	Bench string `protobuf:"bytes,2,opt,name=bench,proto3" json:"bench,omitempty"`
+	// The bench as its file describes it.
+	Bench *Bench `protobuf:"bytes,1,opt,name=bench,proto3" json:"bench,omitempty"`
+	// How it stands.
+	State *BenchState `protobuf:"bytes,2,opt,name=state,proto3" json:"state,omitempty"`
 	// Whether what this client missed follows.
-	Resumption Resumption `protobuf:"varint,3,opt,name=resumption,proto3,enum=simmerline.v1.Resumption" json:"resumption,omitempty"`
-	// How the bench stands.
-	State         *BenchState `protobuf:"bytes,4,opt,name=state,proto3" json:"state,omitempty"`
+	Resumption    Resumption `protobuf:"varint,3,opt,name=resumption,proto3,enum=simmerline.v1.Resumption" json:"resumption,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Snapshot) Reset() {
 	*x = Snapshot{}
-	mi := &file_simmerline_v1_watch_proto_msgTypes[3]
+	mi := &file_simmerline_v1_watch_proto_msgTypes[2]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -446,7 +405,7 @@ func (x *Snapshot) String() string {
 func (*Snapshot) ProtoMessage() {}
 
 func (x *Snapshot) ProtoReflect() protoreflect.Message {
-	mi := &file_simmerline_v1_watch_proto_msgTypes[3]
+	mi := &file_simmerline_v1_watch_proto_msgTypes[2]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -459,28 +418,14 @@ func (x *Snapshot) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Snapshot.ProtoReflect.Descriptor instead.
 func (*Snapshot) Descriptor() ([]byte, []int) {
-	return file_simmerline_v1_watch_proto_rawDescGZIP(), []int{3}
+	return file_simmerline_v1_watch_proto_rawDescGZIP(), []int{2}
 }
 
-func (x *Snapshot) GetHubId() string {
-	if x != nil {
-		return x.HubId
-	}
-	return ""
-}
-
-func (x *Snapshot) GetBench() string {
+func (x *Snapshot) GetBench() *Bench {
 	if x != nil {
 		return x.Bench
 	}
-	return ""
-}
-
-func (x *Snapshot) GetResumption() Resumption {
-	if x != nil {
-		return x.Resumption
-	}
-	return Resumption_RESUMPTION_UNSPECIFIED
+	return nil
 }
 
 func (x *Snapshot) GetState() *BenchState {
@@ -488,6 +433,13 @@ func (x *Snapshot) GetState() *BenchState {
 		return x.State
 	}
 	return nil
+}
+
+func (x *Snapshot) GetResumption() Resumption {
+	if x != nil {
+		return x.Resumption
+	}
+	return Resumption_RESUMPTION_UNSPECIFIED
 }
 
 // What is different from before.
@@ -501,7 +453,7 @@ type Change struct {
 
 func (x *Change) Reset() {
 	*x = Change{}
-	mi := &file_simmerline_v1_watch_proto_msgTypes[4]
+	mi := &file_simmerline_v1_watch_proto_msgTypes[3]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -513,7 +465,7 @@ func (x *Change) String() string {
 func (*Change) ProtoMessage() {}
 
 func (x *Change) ProtoReflect() protoreflect.Message {
-	mi := &file_simmerline_v1_watch_proto_msgTypes[4]
+	mi := &file_simmerline_v1_watch_proto_msgTypes[3]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -526,7 +478,7 @@ func (x *Change) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Change.ProtoReflect.Descriptor instead.
 func (*Change) Descriptor() ([]byte, []int) {
-	return file_simmerline_v1_watch_proto_rawDescGZIP(), []int{4}
+	return file_simmerline_v1_watch_proto_rawDescGZIP(), []int{3}
 }
 
 func (x *Change) GetState() *BenchState {
@@ -536,20 +488,30 @@ func (x *Change) GetState() *BenchState {
 	return nil
 }
 
-// Something that happened to the hub itself.
+// Something worth telling that is no alarm.
 type Notice struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// What kind of thing.
+	// What it tells of.
 	Kind NoticeKind `protobuf:"varint,1,opt,name=kind,proto3,enum=simmerline.v1.NoticeKind" json:"kind,omitempty"`
 	// What happened and what it means, in words.
-	Sentence      string `protobuf:"bytes,2,opt,name=sentence,proto3" json:"sentence,omitempty"`
+	Sentence string `protobuf:"bytes,2,opt,name=sentence,proto3" json:"sentence,omitempty"`
+	// Who did it, where somebody did.
+	By string `protobuf:"bytes,3,opt,name=by,proto3" json:"by,omitempty"`
+	// The bath it is about, where it is about one.
+	Bath string `protobuf:"bytes,4,opt,name=bath,proto3" json:"bath,omitempty"`
+	// The id of the session it belongs to; 0 for none.
+	SessionId uint64 `protobuf:"varint,5,opt,name=session_id,json=sessionId,proto3" json:"session_id,omitempty"`
+	// When it happened.
+	At *Moment `protobuf:"bytes,6,opt,name=at,proto3" json:"at,omitempty"`
+	// How surely it was in the record when it was announced: written, or no.
+	Recorded      Recorded `protobuf:"varint,7,opt,name=recorded,proto3,enum=simmerline.v1.Recorded" json:"recorded,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Notice) Reset() {
 	*x = Notice{}
-	mi := &file_simmerline_v1_watch_proto_msgTypes[5]
+	mi := &file_simmerline_v1_watch_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -561,7 +523,7 @@ func (x *Notice) String() string {
 func (*Notice) ProtoMessage() {}
 
 func (x *Notice) ProtoReflect() protoreflect.Message {
-	mi := &file_simmerline_v1_watch_proto_msgTypes[5]
+	mi := &file_simmerline_v1_watch_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -574,7 +536,7 @@ func (x *Notice) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Notice.ProtoReflect.Descriptor instead.
 func (*Notice) Descriptor() ([]byte, []int) {
-	return file_simmerline_v1_watch_proto_rawDescGZIP(), []int{5}
+	return file_simmerline_v1_watch_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *Notice) GetKind() NoticeKind {
@@ -591,20 +553,52 @@ func (x *Notice) GetSentence() string {
 	return ""
 }
 
-// The hub is alive: its loop has turned since the heartbeat before. None is
-// sent while the loop is stuck, so that a stuck hub is a silent one.
+func (x *Notice) GetBy() string {
+	if x != nil {
+		return x.By
+	}
+	return ""
+}
+
+func (x *Notice) GetBath() string {
+	if x != nil {
+		return x.Bath
+	}
+	return ""
+}
+
+func (x *Notice) GetSessionId() uint64 {
+	if x != nil {
+		return x.SessionId
+	}
+	return 0
+}
+
+func (x *Notice) GetAt() *Moment {
+	if x != nil {
+		return x.At
+	}
+	return nil
+}
+
+func (x *Notice) GetRecorded() Recorded {
+	if x != nil {
+		return x.Recorded
+	}
+	return Recorded_RECORDED_UNSPECIFIED
+}
+
+// The hub is alive: its loop has turned. None is sent while the loop is stuck,
+// so that a stuck hub is a silent one.
 type Heartbeat struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// The newest sequence number that the hub has given. What lies between it and
-	// the sequence of this message is on its way.
-	LatestSequence uint64 `protobuf:"varint,1,opt,name=latest_sequence,json=latestSequence,proto3" json:"latest_sequence,omitempty"`
-	unknownFields  protoimpl.UnknownFields
-	sizeCache      protoimpl.SizeCache
+	state         protoimpl.MessageState `protogen:"open.v1"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Heartbeat) Reset() {
 	*x = Heartbeat{}
-	mi := &file_simmerline_v1_watch_proto_msgTypes[6]
+	mi := &file_simmerline_v1_watch_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -616,7 +610,7 @@ func (x *Heartbeat) String() string {
 func (*Heartbeat) ProtoMessage() {}
 
 func (x *Heartbeat) ProtoReflect() protoreflect.Message {
-	mi := &file_simmerline_v1_watch_proto_msgTypes[6]
+	mi := &file_simmerline_v1_watch_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -629,27 +623,18 @@ func (x *Heartbeat) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Heartbeat.ProtoReflect.Descriptor instead.
 func (*Heartbeat) Descriptor() ([]byte, []int) {
-	return file_simmerline_v1_watch_proto_rawDescGZIP(), []int{6}
-}
-
-func (x *Heartbeat) GetLatestSequence() uint64 {
-	if x != nil {
-		return x.LatestSequence
-	}
-	return 0
+	return file_simmerline_v1_watch_proto_rawDescGZIP(), []int{5}
 }
 
 var File_simmerline_v1_watch_proto protoreflect.FileDescriptor
 
 const file_simmerline_v1_watch_proto_rawDesc = "" +
 	"\n" +
-	"\x19simmerline/v1/watch.proto\x12\rsimmerline.v1\x1a\x19simmerline/v1/alarm.proto\x1a\x1bsimmerline/v1/reading.proto\x1a\x19simmerline/v1/state.proto\"O\n" +
-	"\bPosition\x12\x15\n" +
-	"\x06hub_id\x18\x01 \x01(\tR\x05hubId\x12\x10\n" +
-	"\x03run\x18\x02 \x01(\x04R\x03run\x12\x1a\n" +
-	"\bsequence\x18\x03 \x01(\x04R\bsequence\"J\n" +
-	"\fWatchRequest\x12:\n" +
-	"\fresume_after\x18\x01 \x01(\v2\x17.simmerline.v1.PositionR\vresumeAfter\"\xee\x02\n" +
+	"\x19simmerline/v1/watch.proto\x12\rsimmerline.v1\x1a\x19simmerline/v1/alarm.proto\x1a\x19simmerline/v1/bench.proto\x1a\x1bsimmerline/v1/reading.proto\x1a\x19simmerline/v1/state.proto\"a\n" +
+	"\fWatchRequest\x12&\n" +
+	"\fresume_after\x18\x01 \x01(\x04H\x00R\vresumeAfter\x88\x01\x01\x12\x18\n" +
+	"\astation\x18\x02 \x01(\bR\astationB\x0f\n" +
+	"\r_resume_after\"\xee\x02\n" +
 	"\rWatchResponse\x12\x1a\n" +
 	"\bsequence\x18\x01 \x01(\x04R\bsequence\x12%\n" +
 	"\x02at\x18\x02 \x01(\v2\x15.simmerline.v1.MomentR\x02at\x125\n" +
@@ -659,36 +644,44 @@ const file_simmerline_v1_watch_proto_rawDesc = "" +
 	"alarmEvent\x12/\n" +
 	"\x06notice\x18\x06 \x01(\v2\x15.simmerline.v1.NoticeH\x00R\x06notice\x128\n" +
 	"\theartbeat\x18\a \x01(\v2\x18.simmerline.v1.HeartbeatH\x00R\theartbeatB\t\n" +
-	"\amessage\"\xa3\x01\n" +
-	"\bSnapshot\x12\x15\n" +
-	"\x06hub_id\x18\x01 \x01(\tR\x05hubId\x12\x14\n" +
-	"\x05bench\x18\x02 \x01(\tR\x05bench\x129\n" +
+	"\amessage\"\xa2\x01\n" +
+	"\bSnapshot\x12*\n" +
+	"\x05bench\x18\x01 \x01(\v2\x14.simmerline.v1.BenchR\x05bench\x12/\n" +
+	"\x05state\x18\x02 \x01(\v2\x19.simmerline.v1.BenchStateR\x05state\x129\n" +
 	"\n" +
 	"resumption\x18\x03 \x01(\x0e2\x19.simmerline.v1.ResumptionR\n" +
-	"resumption\x12/\n" +
-	"\x05state\x18\x04 \x01(\v2\x19.simmerline.v1.BenchStateR\x05state\"9\n" +
+	"resumption\"9\n" +
 	"\x06Change\x12/\n" +
-	"\x05state\x18\x01 \x01(\v2\x19.simmerline.v1.BenchStateR\x05state\"S\n" +
+	"\x05state\x18\x01 \x01(\v2\x19.simmerline.v1.BenchStateR\x05state\"\xf2\x01\n" +
 	"\x06Notice\x12-\n" +
 	"\x04kind\x18\x01 \x01(\x0e2\x19.simmerline.v1.NoticeKindR\x04kind\x12\x1a\n" +
-	"\bsentence\x18\x02 \x01(\tR\bsentence\"4\n" +
-	"\tHeartbeat\x12'\n" +
-	"\x0flatest_sequence\x18\x01 \x01(\x04R\x0elatestSequence*v\n" +
+	"\bsentence\x18\x02 \x01(\tR\bsentence\x12\x0e\n" +
+	"\x02by\x18\x03 \x01(\tR\x02by\x12\x12\n" +
+	"\x04bath\x18\x04 \x01(\tR\x04bath\x12\x1d\n" +
+	"\n" +
+	"session_id\x18\x05 \x01(\x04R\tsessionId\x12%\n" +
+	"\x02at\x18\x06 \x01(\v2\x15.simmerline.v1.MomentR\x02at\x123\n" +
+	"\brecorded\x18\a \x01(\x0e2\x17.simmerline.v1.RecordedR\brecorded\"\v\n" +
+	"\tHeartbeat*\\\n" +
 	"\n" +
 	"Resumption\x12\x1a\n" +
-	"\x16RESUMPTION_UNSPECIFIED\x10\x00\x12\x18\n" +
-	"\x14RESUMPTION_NOT_ASKED\x10\x01\x12\x17\n" +
-	"\x13RESUMPTION_COMPLETE\x10\x02\x12\x19\n" +
-	"\x15RESUMPTION_INCOMPLETE\x10\x03*\xd7\x01\n" +
+	"\x16RESUMPTION_UNSPECIFIED\x10\x00\x12\x17\n" +
+	"\x13RESUMPTION_COMPLETE\x10\x01\x12\x19\n" +
+	"\x15RESUMPTION_INCOMPLETE\x10\x02*\xba\x02\n" +
 	"\n" +
 	"NoticeKind\x12\x1b\n" +
-	"\x17NOTICE_KIND_UNSPECIFIED\x10\x00\x12\x1c\n" +
-	"\x18NOTICE_KIND_HUB_STOPPING\x10\x01\x12\x1d\n" +
-	"\x19NOTICE_KIND_CLOCK_STEPPED\x10\x02\x12\x13\n" +
-	"\x0fNOTICE_KIND_GAP\x10\x03\x12\x1f\n" +
-	"\x1bNOTICE_KIND_SESSION_STARTED\x10\x04\x12\x1d\n" +
-	"\x19NOTICE_KIND_SESSION_ENDED\x10\x05\x12\x1a\n" +
-	"\x16NOTICE_KIND_MARK_ADDED\x10\x062T\n" +
+	"\x17NOTICE_KIND_UNSPECIFIED\x10\x00\x12\x17\n" +
+	"\x13NOTICE_KIND_STARTED\x10\x01\x12\x18\n" +
+	"\x14NOTICE_KIND_STOPPING\x10\x02\x12\x1f\n" +
+	"\x1bNOTICE_KIND_SESSION_STARTED\x10\x03\x12\x1d\n" +
+	"\x19NOTICE_KIND_SESSION_ENDED\x10\x04\x12\x14\n" +
+	"\x10NOTICE_KIND_MARK\x10\x05\x12\x18\n" +
+	"\x14NOTICE_KIND_IN_RANGE\x10\x06\x12\x18\n" +
+	"\x14NOTICE_KIND_PUT_AWAY\x10\a\x12\x1e\n" +
+	"\x1aNOTICE_KIND_TAKEN_INTO_USE\x10\b\x12\x1d\n" +
+	"\x19NOTICE_KIND_CLOCK_STEPPED\x10\t\x12\x13\n" +
+	"\x0fNOTICE_KIND_GAP\x10\n" +
+	"2T\n" +
 	"\fWatchService\x12D\n" +
 	"\x05Watch\x12\x1b.simmerline.v1.WatchRequest\x1a\x1c.simmerline.v1.WatchResponse0\x01B-Z+simmerline/proto/simmerline/v1;simmerlinev1b\x06proto3"
 
@@ -705,40 +698,43 @@ func file_simmerline_v1_watch_proto_rawDescGZIP() []byte {
 }
 
 var file_simmerline_v1_watch_proto_enumTypes = make([]protoimpl.EnumInfo, 2)
-var file_simmerline_v1_watch_proto_msgTypes = make([]protoimpl.MessageInfo, 7)
+var file_simmerline_v1_watch_proto_msgTypes = make([]protoimpl.MessageInfo, 6)
 var file_simmerline_v1_watch_proto_goTypes = []any{
 	(Resumption)(0),       // 0: simmerline.v1.Resumption
 	(NoticeKind)(0),       // 1: simmerline.v1.NoticeKind
-	(*Position)(nil),      // 2: simmerline.v1.Position
-	(*WatchRequest)(nil),  // 3: simmerline.v1.WatchRequest
-	(*WatchResponse)(nil), // 4: simmerline.v1.WatchResponse
-	(*Snapshot)(nil),      // 5: simmerline.v1.Snapshot
-	(*Change)(nil),        // 6: simmerline.v1.Change
-	(*Notice)(nil),        // 7: simmerline.v1.Notice
-	(*Heartbeat)(nil),     // 8: simmerline.v1.Heartbeat
-	(*Moment)(nil),        // 9: simmerline.v1.Moment
-	(*AlarmEvent)(nil),    // 10: simmerline.v1.AlarmEvent
+	(*WatchRequest)(nil),  // 2: simmerline.v1.WatchRequest
+	(*WatchResponse)(nil), // 3: simmerline.v1.WatchResponse
+	(*Snapshot)(nil),      // 4: simmerline.v1.Snapshot
+	(*Change)(nil),        // 5: simmerline.v1.Change
+	(*Notice)(nil),        // 6: simmerline.v1.Notice
+	(*Heartbeat)(nil),     // 7: simmerline.v1.Heartbeat
+	(*Moment)(nil),        // 8: simmerline.v1.Moment
+	(*AlarmEvent)(nil),    // 9: simmerline.v1.AlarmEvent
+	(*Bench)(nil),         // 10: simmerline.v1.Bench
 	(*BenchState)(nil),    // 11: simmerline.v1.BenchState
+	(Recorded)(0),         // 12: simmerline.v1.Recorded
 }
 var file_simmerline_v1_watch_proto_depIdxs = []int32{
-	2,  // 0: simmerline.v1.WatchRequest.resume_after:type_name -> simmerline.v1.Position
-	9,  // 1: simmerline.v1.WatchResponse.at:type_name -> simmerline.v1.Moment
-	5,  // 2: simmerline.v1.WatchResponse.snapshot:type_name -> simmerline.v1.Snapshot
-	6,  // 3: simmerline.v1.WatchResponse.change:type_name -> simmerline.v1.Change
-	10, // 4: simmerline.v1.WatchResponse.alarm_event:type_name -> simmerline.v1.AlarmEvent
-	7,  // 5: simmerline.v1.WatchResponse.notice:type_name -> simmerline.v1.Notice
-	8,  // 6: simmerline.v1.WatchResponse.heartbeat:type_name -> simmerline.v1.Heartbeat
-	0,  // 7: simmerline.v1.Snapshot.resumption:type_name -> simmerline.v1.Resumption
-	11, // 8: simmerline.v1.Snapshot.state:type_name -> simmerline.v1.BenchState
+	8,  // 0: simmerline.v1.WatchResponse.at:type_name -> simmerline.v1.Moment
+	4,  // 1: simmerline.v1.WatchResponse.snapshot:type_name -> simmerline.v1.Snapshot
+	5,  // 2: simmerline.v1.WatchResponse.change:type_name -> simmerline.v1.Change
+	9,  // 3: simmerline.v1.WatchResponse.alarm_event:type_name -> simmerline.v1.AlarmEvent
+	6,  // 4: simmerline.v1.WatchResponse.notice:type_name -> simmerline.v1.Notice
+	7,  // 5: simmerline.v1.WatchResponse.heartbeat:type_name -> simmerline.v1.Heartbeat
+	10, // 6: simmerline.v1.Snapshot.bench:type_name -> simmerline.v1.Bench
+	11, // 7: simmerline.v1.Snapshot.state:type_name -> simmerline.v1.BenchState
+	0,  // 8: simmerline.v1.Snapshot.resumption:type_name -> simmerline.v1.Resumption
 	11, // 9: simmerline.v1.Change.state:type_name -> simmerline.v1.BenchState
 	1,  // 10: simmerline.v1.Notice.kind:type_name -> simmerline.v1.NoticeKind
-	3,  // 11: simmerline.v1.WatchService.Watch:input_type -> simmerline.v1.WatchRequest
-	4,  // 12: simmerline.v1.WatchService.Watch:output_type -> simmerline.v1.WatchResponse
-	12, // [12:13] is the sub-list for method output_type
-	11, // [11:12] is the sub-list for method input_type
-	11, // [11:11] is the sub-list for extension type_name
-	11, // [11:11] is the sub-list for extension extendee
-	0,  // [0:11] is the sub-list for field type_name
+	8,  // 11: simmerline.v1.Notice.at:type_name -> simmerline.v1.Moment
+	12, // 12: simmerline.v1.Notice.recorded:type_name -> simmerline.v1.Recorded
+	2,  // 13: simmerline.v1.WatchService.Watch:input_type -> simmerline.v1.WatchRequest
+	3,  // 14: simmerline.v1.WatchService.Watch:output_type -> simmerline.v1.WatchResponse
+	14, // [14:15] is the sub-list for method output_type
+	13, // [13:14] is the sub-list for method input_type
+	13, // [13:13] is the sub-list for extension type_name
+	13, // [13:13] is the sub-list for extension extendee
+	0,  // [0:13] is the sub-list for field type_name
 }
 
 func init() { file_simmerline_v1_watch_proto_init() }
@@ -747,9 +743,11 @@ func file_simmerline_v1_watch_proto_init() {
 		return
 	}
 	file_simmerline_v1_alarm_proto_init()
+	file_simmerline_v1_bench_proto_init()
 	file_simmerline_v1_reading_proto_init()
 	file_simmerline_v1_state_proto_init()
-	file_simmerline_v1_watch_proto_msgTypes[2].OneofWrappers = []any{
+	file_simmerline_v1_watch_proto_msgTypes[0].OneofWrappers = []any{}
+	file_simmerline_v1_watch_proto_msgTypes[1].OneofWrappers = []any{
 		(*WatchResponse_Snapshot)(nil),
 		(*WatchResponse_Change)(nil),
 		(*WatchResponse_AlarmEvent)(nil),
@@ -762,7 +760,7 @@ func file_simmerline_v1_watch_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_simmerline_v1_watch_proto_rawDesc), len(file_simmerline_v1_watch_proto_rawDesc)),
 			NumEnums:      2,
-			NumMessages:   7,
+			NumMessages:   6,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
