@@ -33,6 +33,10 @@ func stretches(samples []int16, rate int) []stretch {
 	return found
 }
 
+func lengthOf(samples []int16) time.Duration {
+	return time.Duration(len(samples)) * time.Second / sampleRate
+}
+
 func peakOf(samples []int16) int {
 	peak := 0
 	for _, s := range samples {

@@ -38,25 +38,27 @@ func EncodeWAV(samples []int16, rate int) []byte {
 	return b
 }
 
-// soundOf gives the samples of a whole file: as many cycles as reach span for
-// an alarm, two of the test, one of the notice; nothing for Silence.
-func soundOf(level Level, span time.Duration) []int16 {
+// cyclesOf is how often a sound repeats its pattern: an alarm until it reaches
+// span, the test twice, the notice once.
+func cyclesOf(level Level, span time.Duration) int {
 	pattern, ok := PatternOf(level)
-	if !ok {
-		return nil
-	}
-	cycle := pattern.Samples(sampleRate)
-	cycles := 1
 	switch {
+	case !ok:
+		return 0
 	case level == Test:
-		cycles = 2
-	case !level.once():
-		for time.Duration(cycles)*pattern.Cycle() < span {
-			cycles++
-		}
+		return 2
+	case level == Notice:
+		return 1
 	}
+	return max(1, int((span+pattern.Cycle()-1)/pattern.Cycle()))
+}
+
+// soundOf gives the samples of a whole sound; none for Silence.
+func soundOf(level Level, span time.Duration) []int16 {
+	pattern, _ := PatternOf(level)
+	cycle := pattern.Samples(sampleRate)
 	var samples []int16
-	for range cycles {
+	for range cyclesOf(level, span) {
 		samples = append(samples, cycle...)
 	}
 	return samples
@@ -70,8 +72,4 @@ func nearSilence() []int16 {
 		samples[i] = int16(i & 1)
 	}
 	return samples
-}
-
-func lengthOf(samples []int16) time.Duration {
-	return time.Duration(len(samples)) * time.Second / sampleRate
 }
