@@ -1,0 +1,10 @@
+package main
+
+import "github.com/alecthomas/kong"
+
+// commands is the root of the command line: one line for each command.
+type commands struct {
+	Version kong.VersionFlag `help:"Show the version and leave."`
+
+	Calc CalcCommand `cmd:"" help:"Convert between raw signals, quantities and units: the same code that the hub uses."`
+}
