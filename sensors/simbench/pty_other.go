@@ -1,0 +1,5 @@
+//go:build !unix
+
+package simbench
+
+func openWire() (wireEnd, error) { return nil, ErrNoPseudoTerminals }

@@ -1,0 +1,119 @@
+//go:build unix
+
+package simbench
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"sync"
+
+	"github.com/creack/pty"
+	"golang.org/x/sys/unix"
+	"golang.org/x/term"
+)
+
+// ptyEnd is a pseudo-terminal. We hold its far side open too: else the near
+// side would fail whenever the hub has not opened it, which on a real adapter
+// is no fault.
+type ptyEnd struct {
+	near, far *os.File
+	name      string
+	once      sync.Once // closes near and far
+}
+
+// openWire makes a pseudo-terminal that passes every byte as it is.
+func openWire() (wireEnd, error) {
+	near, far, err := pty.Open()
+	if errors.Is(err, pty.ErrUnsupported) {
+		return nil, ErrNoPseudoTerminals
+	}
+	if err != nil {
+		return nil, fmt.Errorf("simbench: open a pseudo-terminal: %w", err)
+	}
+	name := far.Name()
+	// Before raw mode a terminal echoes and edits, and would answer our own
+	// bytes back to the device.
+	_, err = term.MakeRaw(int(far.Fd()))
+	if err == nil {
+		near, err = pollable(near)
+	}
+	if err == nil {
+		far, err = pollable(far)
+	}
+	if err != nil {
+		return nil, errors.Join(fmt.Errorf("simbench: prepare the pseudo-terminal %s: %w", name, err), near.Close(), far.Close())
+	}
+	return &ptyEnd{near: near, far: far, name: name}, nil
+}
+
+// pollable gives the file in a form whose reads end when it is closed, and
+// closes the one given. On an error it gives back the one given.
+func pollable(f *os.File) (*os.File, error) {
+	fd, err := unix.FcntlInt(f.Fd(), unix.F_DUPFD_CLOEXEC, 0)
+	if err != nil {
+		return f, err
+	}
+	if err := unix.SetNonblock(fd, true); err != nil {
+		return f, errors.Join(err, unix.Close(fd))
+	}
+	name := f.Name()
+	if err := f.Close(); err != nil {
+		return f, errors.Join(err, unix.Close(fd))
+	}
+	return os.NewFile(uintptr(fd), name), nil
+}
+
+func (p *ptyEnd) node() string { return p.name }
+
+func (p *ptyEnd) read(b []byte) (int, error) { return p.near.Read(b) }
+
+func (p *ptyEnd) write(b []byte) error {
+	for full := false; len(b) > 0; {
+		n, err := once(p.near, b, unix.Write)
+		switch {
+		case err == nil && n > 0:
+			b = b[n:]
+		case errors.Is(err, unix.EAGAIN) && !full:
+			full = true
+			if err := p.lose(); err != nil {
+				return err
+			}
+		case errors.Is(err, unix.EAGAIN):
+			return nil // still full: these bytes are lost as well
+		case err != nil && !errors.Is(err, unix.EINTR):
+			return fmt.Errorf("write: %w", err)
+		}
+	}
+	return nil
+}
+
+// lose reads away all that lies unread on the far side.
+func (p *ptyEnd) lose() error {
+	scrap := make([]byte, 4096)
+	for {
+		n, err := once(p.far, scrap, unix.Read)
+		switch {
+		case errors.Is(err, unix.EAGAIN), err == nil && n <= 0:
+			return nil
+		case err != nil && !errors.Is(err, unix.EINTR):
+			return fmt.Errorf("discard: %w", err)
+		}
+	}
+}
+
+// once makes one call on the file's descriptor, without waiting for it.
+func once(f *os.File, b []byte, call func(int, []byte) (int, error)) (n int, err error) {
+	raw, err := f.SyscallConn()
+	if err != nil {
+		return 0, err
+	}
+	controlErr := raw.Control(func(fd uintptr) { n, err = call(int(fd), b) })
+	return n, errors.Join(controlErr, err)
+}
+
+func (p *ptyEnd) close() error {
+	var err error
+	p.once.Do(func() { err = errors.Join(p.near.Close(), p.far.Close()) })
+	return err
+}
