@@ -106,10 +106,10 @@ func (e *Engine) says(a *alarmState, away bool) Saying {
 		s.Means += " (" + e.facts.RecordFails + ")"
 	}
 	if a.conditions[0].Kind == WasDark {
-		s.Means = "was off for " + inWords(e.darkFor) + strings.TrimPrefix(s.Means, "was off")
+		s.Means = "off for " + inWords(e.darkFor) + " " + s.Means
 	}
-	if reason := a.trigger.Reason; reason != sensors.ReasonNone && !a.trigger.Value.Known() && !w.Own {
-		s.Means = reason.String() + ", " + s.Means
+	if reason := a.trigger.Reason; reason != sensors.ReasonNone && a.conditions[0].Kind != WarmingWhileHot && !w.Own {
+		s.Means += " (" + reason.String() + ")"
 	}
 	switch {
 	case w.Own && away:
@@ -119,13 +119,33 @@ func (e *Engine) says(a *alarmState, away bool) Saying {
 	case a.state == Acknowledged && a.active && w.Still != "":
 		s.Do = w.Still
 	}
+	if a.state.hidden() {
+		s.Means, s.Do = "kept quiet ("+strings.ReplaceAll(a.state.String(), "_", " ")+")", ""
+		return s
+	}
+	if a.active {
+		return s
+	}
+	s.Means, s.Do = w.over(away), ""
 	switch a.state {
 	case LatchedUnacknowledged, LatchedAcknowledged:
 		s.Do = e.saysCleared(a, away)
 	case RTNUnacknowledged:
-		s.Means, s.Do = "is over: "+s.Means, "Acknowledge that you have seen it."
+		s.Do = "Acknowledge that you have seen it."
 	}
 	return s
+}
+
+// over says what is so once the condition has cleared.
+func (w Words) over(away bool) string {
+	switch {
+	case w.Own && away, w.Over == "" && w.Means == "":
+		return "over"
+	case w.Over != "":
+		return w.Over
+	default:
+		return "no longer: " + w.Means
+	}
 }
 
 func (e *Engine) saysCleared(a *alarmState, away bool) string {
@@ -150,10 +170,14 @@ func inWords(d time.Duration) string {
 	d = d.Round(time.Second)
 	h, m, sec := int(d.Hours()), int(d.Minutes())%60, int(d.Seconds())%60
 	switch {
+	case h > 0 && m == 0:
+		return plural(h, "hour")
 	case h > 0:
 		return plural(h, "hour") + " " + plural(m, "minute")
-	case m > 0:
+	case m > 0 && sec > 0:
 		return plural(m, "minute") + " " + plural(sec, "second")
+	case m > 0:
+		return plural(m, "minute")
 	default:
 		return plural(sec, "second")
 	}

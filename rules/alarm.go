@@ -95,6 +95,8 @@ type situation struct {
 	active bool
 	// latching: the rule latches.
 	latching bool
+	// quiet: a caution, which makes no sound and asks for no acknowledge.
+	quiet bool
 	// hiddenTrue: the condition was true at some time while the alarm was hidden.
 	hiddenTrue bool
 }
@@ -147,6 +149,9 @@ func (s State) nextQuieter(sig signal, in situation) State {
 	case sig == conditionFalse && s == Unacknowledged:
 		if in.latching {
 			return LatchedUnacknowledged
+		}
+		if in.quiet {
+			return Normal
 		}
 		return RTNUnacknowledged
 	case sig == conditionFalse && s == Acknowledged:

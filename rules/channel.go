@@ -37,6 +37,12 @@ func (c *channelState) receive(r sensors.Reading) {
 	}
 }
 
+// forget makes the channel as one that has not been heard since now.
+func (c *channelState) forget(now time.Duration) {
+	c.latest, c.heard, c.since = sensors.Reading{}, false, now
+	c.history.clear()
+}
+
 // judged is the newest reading as it stands now: silence and unplugging turn it
 // bad, and a bad reading carries no value.
 func (c *channelState) judged(now time.Duration) sensors.Reading {

@@ -75,7 +75,7 @@ func (c *conditionState) judge(now time.Duration, deadband float64, e *Engine) (
 	}
 	switch c.Kind {
 	case NobodyToCall:
-		return truthOf(e.anyHot() && !e.facts.CanCall), trigger
+		return truthOf(e.AnyHot() && !e.facts.CanCall), trigger
 	case RecordFailing:
 		return truthOf(e.facts.RecordFails != ""), trigger
 	case WasDark:
@@ -83,12 +83,13 @@ func (c *conditionState) judge(now time.Duration, deadband float64, e *Engine) (
 	case PortLost:
 		return c.portLost(now), trigger
 	case Silent, Lost, OutOfRange, LostWhileHot, WarmingWhileHot, NotTrustedWhileCool:
-		return c.trust(now, reading, e.anyHot()), trigger
+		trigger.Value = sensors.Value{} // the matter is trust, not the number
+		return c.trust(now, reading, e.AnyHot()), trigger
 	case Rising, Falling, Stuck, ReachesWithin:
 		found := c.lookBack(now, deadband)
 		return found, trigger
 	default:
-		return c.level(reading, deadband, trigger.Setpoint, e.anyHot()), trigger
+		return c.level(reading, deadband, trigger.Setpoint, e.AnyHot()), trigger
 	}
 }
 
@@ -140,21 +141,23 @@ func (c *conditionState) level(r sensors.Reading, deadband, threshold float64, h
 func (c *conditionState) trust(now time.Duration, r sensors.Reading, hot bool) truth {
 	silent := c.channel.silent(now)
 	bad := r.Quality == sensors.QualityBad && r.Reason != sensors.ReasonOverRange
-	warming := r.Quality == sensors.QualityUncertain
-	notYet := r.Quality == sensors.QualityUnknown
+	notYet := r.Quality == sensors.QualityUncertain || r.Quality == sensors.QualityUnknown
 	switch c.Kind {
 	case Silent:
 		return truthOf(silent)
 	case OutOfRange:
 		return truthOf(bad && !silent)
 	case Lost:
+		if r.Quality == sensors.QualityUncertain {
+			return unknown // a doubtful number neither loses a probe nor finds it
+		}
 		return truthOf(silent || bad)
 	case LostWhileHot:
 		return truthOf(hot && (silent || bad))
 	case WarmingWhileHot:
-		return truthOf(hot && warming)
+		return truthOf(hot && notYet)
 	default: // NotTrustedWhileCool
-		return truthOf(!hot && (silent || bad || warming || notYet))
+		return truthOf(!hot && (silent || bad || notYet))
 	}
 }
 

@@ -103,9 +103,12 @@ func gasRule(c Channel, suffix string, p Priority, setpoint float64, delay time.
 		Any:      []Condition{{Kind: Above, Channel: c.Name, Setpoint: setpoint}},
 		Deadband: setpoint * gasDeadbandShare, OnDelay: delay, OffDelay: gasClearTime,
 		Priority: p, Latching: p == Danger, Class: FumeDanger,
-		Subject: c.Gas.Title(), Words: gasWords(c.Gas, p), Whose: whose,
+		Subject: atHead(c), Words: gasWords(c.Gas, p), Whose: whose,
 	}
 }
+
+// atHead says what is measured, and that nobody wears the head.
+func atHead(c Channel) string { return c.Gas.Title() + " at the fume head" }
 
 // scorchRule takes sulfur dioxide beside a hot bath for what it may well be.
 func scorchRule(c Channel) Rule {
@@ -116,7 +119,7 @@ func scorchRule(c Channel) Rule {
 				Name:     "scorched-bath",
 				Any:      []Condition{{Kind: AboveWhileHot, Channel: c.Name, Setpoint: setpoint}},
 				Deadband: setpoint * gasDeadbandShare, OffDelay: gasClearTime,
-				Priority: Danger, Latching: true, Class: FumeDanger, Subject: c.Gas.Title(),
+				Priority: Danger, Latching: true, Class: FumeDanger, Subject: atHead(c),
 				Words: scorchWords, Whose: "sulfur dioxide while a bath is hot",
 			}
 		}

@@ -113,6 +113,11 @@ func (e *Engine) Step(now time.Duration, in Input) ([]Event, error) {
 	for _, p := range in.Ports {
 		e.portChanged(p)
 	}
+	if in.Slept {
+		for _, c := range e.channels {
+			c.forget(e.now)
+		}
+	}
 	for _, r := range in.Readings {
 		if c := e.byName[r.Channel]; c != nil {
 			c.receive(r)
@@ -127,7 +132,7 @@ func (e *Engine) Step(now time.Duration, in Input) ([]Event, error) {
 		refused = step.command(*in.Command)
 	}
 	step.evaluate()
-	if !e.inUse && (e.anyHot() || e.anyGas()) {
+	if !e.inUse && (e.AnyHot() || e.anyGas()) {
 		e.inUse = true // heat or gas ends 'put away' by itself
 		step.evaluate()
 	}
@@ -149,8 +154,21 @@ func (e *Engine) portChanged(p PortChange) {
 	}
 }
 
-// anyHot says whether a bath is hot, as far as is known.
-func (e *Engine) anyHot() bool {
+// Sounding is the highest priority among the alarms that sound after the last
+// step, and PriorityUnspecified in silence. It is the one answer wanted before
+// all others.
+func (e *Engine) Sounding() Priority {
+	loudest := PriorityUnspecified
+	for _, a := range e.alarms {
+		if a.state.Sounds() && a.rule.Priority >= Warning {
+			loudest = max(loudest, a.rule.Priority)
+		}
+	}
+	return loudest
+}
+
+// AnyHot says whether a bath is hot, as far as is known.
+func (e *Engine) AnyHot() bool {
 	for _, b := range e.baths {
 		if b.hot {
 			return true
@@ -158,6 +176,9 @@ func (e *Engine) anyHot() bool {
 	}
 	return false
 }
+
+// InUse says whether the bench is in use, not put away.
+func (e *Engine) InUse() bool { return e.inUse }
 
 // anyGas says whether a gas alarm's condition is true.
 func (e *Engine) anyGas() bool {
@@ -179,10 +200,11 @@ func (e *Engine) anyRaised() bool {
 }
 
 // keepsAway says whether nobody may be asked to go near the bench: an alarm of
-// the first two classes has its condition true, whether it is shown or hidden.
+// the first two classes has its condition true, whether it is shown or hidden,
+// and whether or not its delay is over.
 func (e *Engine) keepsAway() bool {
 	for _, a := range e.alarms {
-		if a.rule.Class.KeepsAway() && a.active {
+		if a.rule.Class.KeepsAway() && (a.active || a.found == yes) {
 			return true
 		}
 	}

@@ -13,6 +13,9 @@ type Input struct {
 	Readings []sensors.Reading
 	// Ports says of ports that they have gone or come back.
 	Ports []PortChange
+	// Slept says that the machine was suspended: what was heard before is no
+	// longer known.
+	Slept bool
 	// Command is what a person asks for, nil in most steps.
 	Command *Command
 	// Facts is what the hub knows of itself, nil when nothing has changed.

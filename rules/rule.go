@@ -150,7 +150,9 @@ type Words struct {
 	// Still is said instead of Do once somebody has acknowledged, where the
 	// matter goes on; Do is repeated where it is empty.
 	Still string
-	// Cleared is said while a latching alarm waits for its reset.
+	// Over says what is so once the condition has cleared: "back below its line".
+	Over string
+	// Cleared says what to do while a latching alarm waits for its reset.
 	Cleared string
 	// Own marks words written in a bench file. What they ask can't be known, so
 	// none of them is said while the fumes may be dangerous.

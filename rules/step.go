@@ -32,7 +32,8 @@ type alarmState struct {
 }
 
 func (a *alarmState) situation() situation {
-	return situation{active: a.active, latching: a.rule.Latching, hiddenTrue: a.hiddenTrue}
+	return situation{active: a.active, latching: a.rule.Latching, hiddenTrue: a.hiddenTrue,
+		quiet: a.rule.Priority == Caution}
 }
 
 // stepping is one step under way.
@@ -97,7 +98,7 @@ func (a *alarmState) delay() time.Duration {
 
 // follow moves an alarm's state after its condition.
 func (s *stepping) follow(a *alarmState) {
-	covered := a.rule.WhileInUse && !s.e.inUse || a.coveredBy != nil && a.coveredBy.found == yes
+	covered := a.rule.WhileInUse && !s.e.inUse || a.coveredBy.speaks()
 	switch {
 	case covered:
 		s.change(a, suppress, CauseSuppressed)
@@ -115,6 +116,10 @@ func (s *stepping) follow(a *alarmState) {
 		s.change(a, conditionFalse, CauseCleared)
 	}
 }
+
+// speaks says whether the alarm is true, or about to be, or to cease to be, so
+// that alarms of the same cause may be silent.
+func (a *alarmState) speaks() bool { return a != nil && (a.found == yes || a.active) }
 
 // soundAgain brings back an alarm that has been left alone for too long, or
 // has become worse than it was when somebody acknowledged it.
@@ -181,7 +186,7 @@ func (s *stepping) emit(a *alarmState, from State, cause Cause) {
 	s.events = append(s.events, Event{
 		At: s.now, Alarm: a.rule.Name, From: from, To: a.state, Cause: cause,
 		Priority: a.rule.Priority, Class: a.rule.Class, Subject: a.rule.Subject,
-		Trigger: a.trigger, FirstOut: a.firstOut, By: a.ackBy, Why: a.ackWhy,
+		Trigger: a.trigger, FirstOut: a.firstOut,
 	})
 }
 

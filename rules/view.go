@@ -82,13 +82,10 @@ type AlarmView struct {
 func (e *Engine) View() View {
 	v := View{
 		At: e.now, Boiling: e.setup.Boiling, BoilingFrom: e.setup.BoilingFrom,
-		InUse: e.inUse, AnyHot: e.anyHot(), Sounding: e.sounding(), Advice: e.advice(),
-		Baths:    make([]BathView, 0, len(e.baths)),
+		InUse: e.inUse, AnyHot: e.AnyHot(), Sounding: e.Sounding(), Advice: e.advice(),
+		Baths:    e.Baths(),
 		Channels: make([]ChannelView, 0, len(e.channels)),
 		Alarms:   make([]AlarmView, 0, len(e.alarms)),
-	}
-	for _, b := range e.baths {
-		v.Baths = append(v.Baths, e.bathView(b))
 	}
 	for _, c := range e.channels {
 		v.Channels = append(v.Channels, ChannelView{Channel: c.Channel, Reading: c.judged(e.now), Age: c.age(e.now)})
@@ -98,6 +95,15 @@ func (e *Engine) View() View {
 		v.Alarms = append(v.Alarms, e.alarmView(a, away))
 	}
 	return v
+}
+
+// Baths gives the part of View that is about baths.
+func (e *Engine) Baths() []BathView {
+	baths := make([]BathView, 0, len(e.baths))
+	for _, b := range e.baths {
+		baths = append(baths, e.bathView(b))
+	}
+	return baths
 }
 
 // neverHeard is the age of what has not been heard at all.
@@ -145,16 +151,6 @@ func (e *Engine) alarmView(a *alarmState, away bool) AlarmView {
 		v.ClearsIn = a.rule.OffDelay - (e.now - a.heldSince)
 	}
 	return v
-}
-
-func (e *Engine) sounding() Priority {
-	loudest := PriorityUnspecified
-	for _, a := range e.alarms {
-		if a.state.Sounds() && a.rule.Priority >= Warning {
-			loudest = max(loudest, a.rule.Priority)
-		}
-	}
-	return loudest
 }
 
 func itoa(n int) string { return strconv.Itoa(n) }
