@@ -37,7 +37,8 @@ func startChild(player Player, args, env []string) (*playing, error) {
 		switch line := words.lastLine(); {
 		case err == nil || errors.Is(err, exec.ErrWaitDelay): // the player itself ended well
 		case line != "":
-			p.err = fmt.Errorf("%s can't play: %s (%w)", player.Name, line, err)
+			// Its own last words say more than an exit code.
+			p.err = fmt.Errorf("%s can't play: %s", player.Name, strings.TrimPrefix(line, player.Name+": "))
 		default:
 			p.err = fmt.Errorf("%s can't play: %w", player.Name, err)
 		}

@@ -2,6 +2,7 @@ package notify
 
 import (
 	"math"
+	"math/cmplx"
 	"time"
 )
 
@@ -53,29 +54,43 @@ func rms(samples []int16) float64 {
 	return math.Sqrt(sum / float64(len(samples)))
 }
 
-// power is the Goertzel power of one frequency in samples, under a Hann window
-// so that strong components do not leak far.
-func power(samples []int16, rate int, hertz float64) float64 {
-	turn := 2 * math.Cos(2*math.Pi*hertz/float64(rate))
-	var s1, s2 float64
-	for i, s := range samples {
-		hann := (1 - math.Cos(2*math.Pi*float64(i)/float64(len(samples)))) / 2
-		s1, s2 = float64(s)*hann+turn*s1-s2, s1
+// fft is the plain radix-2 transform; the length must be a power of two.
+func fft(x []complex128) []complex128 {
+	n := len(x)
+	if n == 1 {
+		return x
 	}
-	return s1*s1 + s2*s2 - turn*s1*s2
+	even, odd := make([]complex128, n/2), make([]complex128, n/2)
+	for i := range n / 2 {
+		even[i], odd[i] = x[2*i], x[2*i+1]
+	}
+	even, odd = fft(even), fft(odd)
+	out := make([]complex128, n)
+	for i := range n / 2 {
+		turned := cmplx.Rect(1, -2*math.Pi*float64(i)/float64(n)) * odd[i]
+		out[i], out[i+n/2] = even[i]+turned, even[i]-turned
+	}
+	return out
 }
 
-// spectrum gives the strongest frequency from 40 Hz to 8 kHz, in steps of
-// 20 Hz, and the share of the power that lies within low..high. The powers of
-// short blocks are added up, so that pulses can't cancel one another.
+// spectrum gives the strongest frequency and the share of all power that lies
+// within low..high. The powers of short blocks, each under a Hann window, are
+// added up, so that pulses can't cancel one another.
 func spectrum(samples []int16, rate int, low, high float64) (strongest, share float64) {
 	const block = 4096
-	var most, inside, all float64
-	for hertz := 40.0; hertz <= 8000; hertz += 20 {
-		p := 0.0
-		for i := 0; i+block <= len(samples); i += block {
-			p += power(samples[i:i+block], rate, hertz)
+	powers := make([]float64, block/2)
+	for i := 0; i+block <= len(samples); i += block {
+		x := make([]complex128, block)
+		for j, s := range samples[i : i+block] {
+			x[j] = complex(float64(s)*(1-math.Cos(2*math.Pi*float64(j)/block))/2, 0)
 		}
+		for j, c := range fft(x)[:block/2] {
+			powers[j] += real(c)*real(c) + imag(c)*imag(c)
+		}
+	}
+	var most, inside, all float64
+	for j, p := range powers {
+		hertz := float64(j) * float64(rate) / block
 		all += p
 		if hertz >= low && hertz <= high {
 			inside += p

@@ -140,8 +140,8 @@ func TestAlarmPatternsKeepToISO7731(t *testing.T) {
 	}
 }
 
-// What was designed is what is heard: times by envelope within 12 ms, strongest
-// tone within 20 Hz.
+// What was designed is what is heard: sound by envelope within 16 ms and quiet
+// within 24 ms (swell and fade are part of both), strongest tone within 20 Hz.
 func TestPatternsSoundAsDesigned(t *testing.T) {
 	const ms = time.Millisecond
 	for _, tt := range []struct {

@@ -12,6 +12,29 @@ import (
 	"time"
 )
 
+// journal keeps what happened, each with its time since the beginning.
+type journal struct {
+	began time.Time
+	mu    sync.Mutex
+	lines []string
+}
+
+func (j *journal) add(what string) {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	j.lines = append(j.lines, fmt.Sprintf("%v %s", time.Since(j.began), what))
+}
+
+// take gives what has happened since it was last asked.
+func (j *journal) take() []string {
+	synctest.Wait()
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	lines := j.lines
+	j.lines = nil
+	return lines
+}
+
 // fakeWay is a way whose troubles a test decides.
 type fakeWay struct {
 	title string
@@ -22,9 +45,8 @@ type fakeWay struct {
 	startErr   error
 	endsAfter  time.Duration // 0: after the sound's own length; negative: never
 	endErr     error
-	log        *[]string // shared by the ways of one test
-	began      time.Time
-	inUse      int // sounds and probes that hold the device now
+	log        *journal // shared by the ways of one test
+	inUse      int      // sounds and probes that hold the device now
 	mostInUse  int
 	probes     int
 }
@@ -57,7 +79,7 @@ func (f *fakeWay) probe(ctx context.Context) error {
 }
 
 func (f *fakeWay) note(what string, level Level) {
-	*f.log = append(*f.log, fmt.Sprintf("%v %s %s %s", time.Since(f.began), f.title, what, level))
+	f.log.add(fmt.Sprintf("%s %s %s", f.title, what, level))
 }
 
 func (f *fakeWay) start(level Level) (*playing, error) {
@@ -79,6 +101,7 @@ func (f *fakeWay) start(level Level) (*playing, error) {
 		defer close(ended)
 		if after < 0 {
 			<-ctx.Done()
+			return
 		}
 		select {
 		case <-ctx.Done():
@@ -102,7 +125,7 @@ func (f *fakeWay) start(level Level) (*playing, error) {
 // bench is a Sounder over fake ways, running in a synctest bubble.
 type bench struct {
 	*Sounder
-	log     []string
+	log     *journal
 	started []Level
 	states  []State
 	end     func()
@@ -110,10 +133,10 @@ type bench struct {
 
 func run(t *testing.T, ways ...*fakeWay) *bench {
 	t.Helper()
-	b := &bench{}
+	b := &bench{log: &journal{began: time.Now()}}
 	o := &outfit{}
 	for _, w := range ways {
-		w.log, w.began = &b.log, time.Now()
+		w.log = b.log
 		o.ways = append(o.ways, &wayState{way: w})
 	}
 	b.Sounder = newSounder(o, Hooks{
@@ -127,14 +150,12 @@ func run(t *testing.T, ways ...*fakeWay) *bench {
 	return b
 }
 
-// wantLog compares what the ways did, as "when who what level", and starts anew.
+// wantLog compares what the ways have done, as "when who what level".
 func (b *bench) wantLog(t *testing.T, want ...string) {
 	t.Helper()
-	synctest.Wait()
-	if !slices.Equal(b.log, want) {
-		t.Errorf("got\n\t%s\nwant\n\t%s", strings.Join(b.log, "\n\t"), strings.Join(want, "\n\t"))
+	if got := b.log.take(); !slices.Equal(got, want) {
+		t.Errorf("got\n\t%s\nwant\n\t%s", strings.Join(got, "\n\t"), strings.Join(want, "\n\t"))
 	}
-	b.log = nil
 }
 
 func bubble(t *testing.T, name string, f func(t *testing.T)) {
@@ -196,16 +217,15 @@ func TestSounderFollowsTheLevel(t *testing.T) {
 		b.wantLog(t, "1s aplay starts test", "2s aplay is cut from test", "2s aplay starts warning", "4s aplay is cut from warning")
 	})
 	bubble(t, "set before run is not lost", func(t *testing.T) {
-		way := &fakeWay{title: "aplay"}
-		log := []string{}
-		way.log, way.began = &log, time.Now()
+		log := &journal{began: time.Now()}
+		way := &fakeWay{title: "aplay", log: log}
 		s := newSounder(&outfit{ways: []*wayState{{way: way}}}, Hooks{})
 		s.Set(Danger)
 		ctx, cancel := context.WithTimeout(context.Background(), time.Second)
 		defer cancel()
 		s.Run(ctx)
-		if want := []string{"0s aplay starts danger", "1s aplay is cut from danger"}; !slices.Equal(log, want) {
-			t.Errorf("got %v, want %v", log, want)
+		if want := []string{"0s aplay starts danger", "1s aplay is cut from danger"}; !slices.Equal(log.lines, want) {
+			t.Errorf("got %v, want %v", log.lines, want)
 		}
 	})
 	bubble(t, "what is no level changes nothing", func(t *testing.T) {
@@ -312,6 +332,7 @@ func TestSounderKnowsWhetherItCanSound(t *testing.T) {
 			t.Errorf("after the loss the state is %+v", s)
 		}
 		b.wantLog(t) // all in silence
+		synctest.Wait()
 		if last := b.states[len(b.states)-1]; last != b.State() {
 			t.Errorf("the last state told was %+v", last)
 		}
@@ -322,7 +343,7 @@ func TestSounderKnowsWhetherItCanSound(t *testing.T) {
 		defer b.end()
 		time.Sleep(time.Second)
 		b.Set(Danger)
-		time.Sleep(2 * time.Second)
+		time.Sleep(1100 * time.Millisecond)
 		b.wantLog(t, "1s aplay starts danger")
 		if aplay.mostInUse != 1 {
 			t.Errorf("the device was used %d times at once", aplay.mostInUse)
@@ -353,6 +374,7 @@ func TestSounderKnowsWhetherItCanSound(t *testing.T) {
 		b := run(t, aplay)
 		defer b.end()
 		time.Sleep(time.Hour)
+		synctest.Wait()
 		if aplay.probes > 14 {
 			t.Errorf("%d tries in an hour", aplay.probes)
 		}
