@@ -3,6 +3,7 @@ package hub
 import (
 	"time"
 
+	"simmerline/hub/record"
 	"simmerline/rules"
 	"simmerline/sensors"
 )
@@ -67,25 +68,12 @@ type StartNotice struct {
 	Means string
 }
 
-// Session is a named interval over the record.
+// Session is a named interval over the record, with what the wall clock said at
+// its ends, for people.
 type Session struct {
-	ID       uint64
-	Name     string
-	Start    Moment
-	End      Moment // its Run is 0 while the session is open
-	ByItself bool   // it began because a bath warmed
-	By       string // who started it, empty when ByItself
-	HowEnded string // "by command", "by itself", "by power loss"
-}
-
-// Open says whether the session goes on.
-func (s Session) Open() bool { return s.End.Run == 0 }
-
-// Moment is a point in time that no step of the wall clock can move.
-type Moment struct {
-	Run    uint64
-	Offset time.Duration
-	Wall   time.Time // what the wall clock said then, for people
+	record.Session
+	StartWall time.Time
+	EndWall   time.Time // zero while the session is open
 }
 
 // Recorded says how safe an announcement is.

@@ -44,6 +44,7 @@ type Watcher struct {
 	ready   chan struct{} // holds one token while there is something to give
 
 	mu      sync.Mutex // guards all below
+	first   *Update    // what it was given when it came; not counted against eventRoom
 	pending Update
 	ended   error
 }
@@ -59,7 +60,11 @@ func (w *Watcher) Next(ctx context.Context) (Update, error) {
 	for {
 		w.mu.Lock()
 		update, ended := w.pending, w.ended
-		w.pending = Update{}
+		if w.first != nil {
+			update, w.first = *w.first, nil
+		} else {
+			w.pending = Update{}
+		}
 		w.mu.Unlock()
 		switch {
 		case update.State != nil, len(update.Announcements) > 0, update.Heartbeat:
@@ -77,6 +82,14 @@ func (w *Watcher) Next(ctx context.Context) (Update, error) {
 
 // Close gives up the place. It may be called more than once.
 func (w *Watcher) Close() { w.leave(w) }
+
+// begin puts the first update before the client, before anything is offered.
+func (w *Watcher) begin(first Update) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.first = &first
+	w.wake()
+}
 
 // offer puts something before the client. Only the loop calls it.
 func (w *Watcher) offer(update Update) {

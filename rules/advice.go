@@ -106,7 +106,7 @@ func (e *Engine) says(a *alarmState, away bool) Saying {
 		s.Means += " (" + e.facts.RecordFails + ")"
 	}
 	if a.conditions[0].Kind == WasDark {
-		s.Means = "off for " + inWords(e.darkFor) + " " + s.Means
+		s.Means = "off for " + InWords(e.darkFor) + " " + s.Means
 	}
 	if reason := a.trigger.Reason; reason != sensors.ReasonNone && a.conditions[0].Kind != WarmingWhileHot && !w.Own {
 		s.Means += " (" + reason.String() + ")"
@@ -165,8 +165,8 @@ func (e *Engine) saysCleared(a *alarmState, away bool) string {
 // kept back.
 func kindMeans(k Kind) string { return "alarm (" + strings.ReplaceAll(k.String(), "-", " ") + ")" }
 
-// inWords gives a length of time as people say it, to the two largest units.
-func inWords(d time.Duration) string {
+// InWords gives a length of time as people say it, to the two largest units.
+func InWords(d time.Duration) string {
 	d = d.Round(time.Second)
 	h, m, sec := int(d.Hours()), int(d.Minutes())%60, int(d.Seconds())%60
 	switch {

@@ -177,6 +177,9 @@ func (e *Engine) AnyHot() bool {
 	return false
 }
 
+// Now is the offset of the last step, or of the beginning before the first.
+func (e *Engine) Now() time.Duration { return e.now }
+
 // InUse says whether the bench is in use, not put away.
 func (e *Engine) InUse() bool { return e.inUse }
 

@@ -57,11 +57,12 @@ func (e *Engine) Saved() ([]byte, error) {
 	return json.Marshal(s)
 }
 
-// Restore takes up what Saved gave, after the hub was dark for so long. It is
-// called once, before the first step. Alarms of rules that no longer exist are
-// dropped and named. Every reading is unknown, so that an alarm that was true
-// stays true until a good reading says otherwise.
-func (e *Engine) Restore(data []byte, dark time.Duration) (dropped []string, err error) {
+// Restore takes up what Saved gave that long ago. dark is how long of it no hub
+// was running, and 0 where that was too short to matter. It is called once,
+// before the first step. Alarms of rules that no longer exist are dropped and
+// named. Every reading is unknown, so that an alarm that was true stays true
+// until a good reading says otherwise.
+func (e *Engine) Restore(data []byte, age, dark time.Duration) (dropped []string, err error) {
 	var s saved
 	if err := json.Unmarshal(data, &s); err != nil {
 		return nil, fmt.Errorf("rules: the saved alarms can't be read: %w", err)
@@ -76,7 +77,7 @@ func (e *Engine) Restore(data []byte, dark time.Duration) (dropped []string, err
 		}
 	}
 	e.darkFor = dark
-	e.darkUntold = s.Dark || len(s.HotBath) > 0
+	e.darkUntold = s.Dark || dark > 0 && len(s.HotBath) > 0
 	for _, old := range s.Alarms {
 		a := e.alarm(old.Name)
 		state, known := ParseState(old.State)
@@ -84,7 +85,7 @@ func (e *Engine) Restore(data []byte, dark time.Duration) (dropped []string, err
 			dropped = append(dropped, old.Name)
 			continue
 		}
-		ago := func(age time.Duration) time.Duration { return e.now - dark - age }
+		ago := func(before time.Duration) time.Duration { return e.now - age - before }
 		a.state, a.active, a.hiddenTrue, a.firstOut = state, old.Active, old.HiddenTrue, old.FirstOut
 		a.raisedAt, a.changedAt, a.soundedAt = ago(old.Raised), ago(old.Changed), ago(old.Sounded)
 		a.ackAt, a.ackValue, a.ackBy, a.ackWhy = ago(old.Acked), old.AckValue, old.By, old.Why

@@ -267,7 +267,7 @@ func (s *script) restart(dark string) error {
 	}
 	s.now = 0
 	s.engine = s.fresh()
-	dropped, err := s.engine.Restore(saved, d)
+	dropped, err := s.engine.Restore(saved, d, d)
 	for _, name := range dropped {
 		fmt.Fprintf(&s.out, "dropped %s\n", name)
 	}

@@ -21,8 +21,8 @@ const (
 	n9  = -0.23855557567849e0
 	n10 = 0.65017534844798e3
 
-	kelvinAtZero       = 273.15
-	kilopascalPerMegap = 1000
+	kelvinAtZero     = 273.15
+	kilopascalPerMPa = 1000
 )
 
 // The ends of the saturation line: from 0 °C to the critical point
@@ -48,7 +48,7 @@ func SaturationPressure(t sensors.Celsius) (sensors.Kilopascal, error) {
 	b := n3*theta*theta + n4*theta + n5
 	c := n6*theta*theta + n7*theta + n8
 	root := 2 * c / (-b + math.Sqrt(b*b-4*a*c))
-	return sensors.Kilopascal(root * root * root * root * kilopascalPerMegap), nil
+	return sensors.Kilopascal(root * root * root * root * kilopascalPerMPa), nil
 }
 
 // SaturationTemperature gives the temperature at which water boils under the
@@ -59,7 +59,7 @@ func SaturationTemperature(p sensors.Kilopascal) (sensors.Celsius, error) {
 		return 0, fmt.Errorf("boiling: %g kPa is outside the saturation line of water: give an absolute pressure from %g to %g kPa",
 			float64(p), float64(LowestPressure), float64(HighestPressure))
 	}
-	beta := math.Sqrt(math.Sqrt(float64(p) / kilopascalPerMegap))
+	beta := math.Sqrt(math.Sqrt(float64(p) / kilopascalPerMPa))
 	e := beta*beta + n3*beta + n6
 	f := n1*beta*beta + n4*beta + n7
 	g := n2*beta*beta + n5*beta + n8

@@ -1,0 +1,149 @@
+package hub
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"simmerline/hub/record"
+	"simmerline/rules"
+)
+
+// command passes a person's request to the engine.
+func (l *loop) command(c rules.Command) (answer, error) {
+	clk := l.h.options.Clock
+	who := newReceipt()
+	out, err := l.step(clk.Now(), clk.Wall(), input{rules: rules.Input{Command: &c}}, who)
+	if err != nil {
+		return answer{}, err
+	}
+	if len(out.announcements) == 0 { // put away twice: nothing to write, nothing to wait for
+		close(who.written)
+		close(who.synced)
+	}
+	got := answer{receipt: who}
+	for _, a := range l.core.engine.View().Alarms {
+		if a.Name == c.Alarm {
+			got.alarm = a
+		}
+	}
+	return got, nil
+}
+
+// startSession opens a session that began some time ago, even before this run.
+func (l *loop) startSession(name string, since time.Duration, by string) (answer, error) {
+	if open := l.core.session; open != nil {
+		return answer{}, fmt.Errorf("hub: %w: %q, since %s; end it first, or mark the moment in it", ErrSessionOpen, open.Name, open.StartWall.Format("15:04"))
+	}
+	clk := l.h.options.Clock
+	now, wall := clk.Now(), clk.Wall()
+	s := Session{Session: record.Session{
+		Name: name, Start: l.earlier.Back(l.core.moment(now), since), StartedHow: record.ByCommand, StartedBy: by,
+	}}
+	s.StartWall = l.wallAt(s.Start, now, wall)
+	var out outcome
+	l.core.open(&out, now, wall, s)
+	who := newReceipt()
+	l.keep(out, who)
+	l.dirty = true
+	return answer{session: *l.core.session, receipt: who}, nil
+}
+
+// wallAt is what the wall clock showed at a moment of this or an earlier run.
+func (l *loop) wallAt(m record.Moment, now time.Duration, wall time.Time) time.Time {
+	if m.Run == int64(l.core.run) {
+		return wall.Add(m.At - now)
+	}
+	at, _ := l.earlier.Wall(m)
+	return at
+}
+
+func (l *loop) endSession(by string) (answer, error) {
+	if l.core.session == nil {
+		return answer{}, fmt.Errorf("hub: %w; 'session start' opens one", ErrNoSessionOpen)
+	}
+	clk := l.h.options.Clock
+	var out outcome
+	l.core.end(&out, clk.Now(), clk.Wall(), record.ByCommand, by)
+	who := newReceipt()
+	l.keep(out, who)
+	l.dirty = true
+	return answer{session: *out.closed, receipt: who}, nil
+}
+
+func (l *loop) mark(text, by string) (answer, error) {
+	clk := l.h.options.Clock
+	who := newReceipt()
+	l.markAt(clk.Now(), clk.Wall(), text, by, who)
+	return answer{receipt: who}, nil
+}
+
+func (l *loop) markAt(now time.Duration, wall time.Time, text, by string, who *receipt) {
+	mark := record.Mark{Moment: l.core.moment(now), Text: text, By: by}
+	if l.core.session != nil {
+		mark.Session = l.core.session.ID
+	}
+	if _, err := l.h.options.Record.AddMark(mark, nil, nil); err != nil {
+		l.h.options.Log.Warn("a mark could not be recorded", "mark", text, "error", err)
+	}
+	var out outcome
+	l.core.announce(&out, now, wall, Announcement{Notice: l.core.notice(NoticeMark, by, text)})
+	l.keep(out, who)
+	l.dirty = true
+}
+
+// watch gives a client its place: the state of now and what it has missed, in
+// the same step that registers it, so that nothing falls between.
+func (l *loop) watch(ctx context.Context, o WatchOptions) (answer, error) {
+	w := newWatcher(o.Station, l.h.leave)
+	first := Update{State: l.snapshot()}
+	held := uint64(len(l.announcer.waiting))
+	first.State.Sequence -= held
+	if o.Resume && o.After < first.State.Sequence {
+		missed, ok := l.announcer.after(o.After, first.State.Sequence)
+		if !ok {
+			var err error
+			if missed, err = l.fromRecord(ctx, o.After, first.State.Sequence); err != nil {
+				return answer{}, err
+			}
+		}
+		first.Announcements = missed
+	}
+	w.begin(first)
+	l.watchers[w] = struct{}{}
+	l.dirty = true
+	return answer{watcher: w}, nil
+}
+
+// fromRecord reads what a client has missed and memory no longer holds. It is
+// bounded: a client that was away for longer is given the newest.
+func (l *loop) fromRecord(ctx context.Context, after, newest uint64) ([]Announcement, error) {
+	if newest-after > keptForResume {
+		after = newest - keptForResume
+	}
+	timeline, err := l.h.options.Record.Timeline(ctx)
+	if err != nil {
+		return nil, fmt.Errorf("hub: what was missed can't be read: %w", err)
+	}
+	var missed []Announcement
+	for row, err := range l.h.options.Record.EventsAfter(ctx, int64(after)) {
+		if err != nil {
+			return nil, fmt.Errorf("hub: what was missed can't be read: %w", err)
+		}
+		if uint64(row.Sequence) > newest {
+			break
+		}
+		wall, _ := timeline.Wall(row.Moment)
+		missed = append(missed, announcementOf(row, wall))
+	}
+	return missed, nil
+}
+
+func (l *loop) unwatch(w *Watcher) (answer, error) {
+	if _, there := l.watchers[w]; there {
+		delete(l.watchers, w)
+		w.end(ErrStopping)
+		l.dirty = true
+	}
+	return answer{}, nil
+}

@@ -1,0 +1,212 @@
+package hub
+
+import (
+	"context"
+	"fmt"
+	"strings"
+	"time"
+
+	"simmerline/hub/record"
+	"simmerline/rules"
+	"simmerline/sensors"
+)
+
+const (
+	// briefly is how long the hub may be off, if it was stopped on purpose,
+	// without anybody needing to look at the hot plate.
+	briefly = 10 * time.Second
+	// sessionBridges is how long a session may be interrupted and still go on.
+	sessionBridges = 30 * time.Minute
+)
+
+// takeUp begins a run and takes up what the last one left: alarms, the open
+// session, and what it means that no hub was running.
+func (l *loop) takeUp(ctx context.Context) error {
+	o := l.h.options
+	now, wall := o.Clock.Now(), o.Clock.Wall()
+	run, previous, err := o.Record.Begin(record.RunInfo{
+		Wall: wall.Add(-now), BenchText: string(o.Bench.Text), Software: o.Software,
+	})
+	if err != nil {
+		return err
+	}
+	if l.earlier, err = o.Record.Timeline(ctx); err != nil {
+		return err
+	}
+	sessions, err := o.Record.Sessions(ctx)
+	if err != nil {
+		return err
+	}
+	for _, s := range sessions {
+		l.core.lastID = max(l.core.lastID, s.ID)
+	}
+	l.core.run, l.core.sequence = uint64(run.ID), uint64(previous.LastSequence)
+	start := l.core.now()
+	startWall := wall.Add(start - now)
+	l.core.start = startNotice(previous, startWall)
+	l.restoreAlarms(previous)
+	var out outcome
+	l.core.announce(&out, start, startWall, Announcement{Notice: l.core.notice(NoticeStarted, "", startText(l.core.start))})
+	l.takeUpSession(&out, previous, start, startWall)
+	l.past(out)
+	if o.Earlier != nil {
+		if err := o.Earlier.Play(&Past{l: l, zero: wall.Add(-now)}); err != nil {
+			return fmt.Errorf("the earlier minutes: %w", err)
+		}
+	}
+	return l.drain(ctx)
+}
+
+// startNotice says what it means that no hub ran until now.
+func startNotice(previous record.Previous, wall time.Time) StartNotice {
+	if previous.Run.ID == 0 {
+		return StartNotice{}
+	}
+	n := StartNotice{After: true, Clean: previous.Run.Clean, Dark: max(0, wall.Sub(previous.LastWall))}
+	parts := []string{fmt.Sprintf("The hub was off for %s, from %s", rules.InWords(n.Dark), previous.LastWall.Format("15:04"))}
+	if n.Clean {
+		parts[0] += ", after it was stopped on purpose."
+	} else {
+		parts[0] += ": its power may have failed."
+	}
+	if !n.Clean || n.Dark > briefly {
+		parts = append(parts, "Nothing was measured and nobody was called in that time.")
+	}
+	if !n.Clean {
+		parts = append(parts, "A hot plate that was on may be on again.")
+	}
+	n.Means = strings.Join(parts, " ")
+	return n
+}
+
+func startText(n StartNotice) string {
+	if n.Means == "" {
+		return "The hub has started, with a new record."
+	}
+	return "The hub has started. " + n.Means
+}
+
+func (l *loop) restoreAlarms(previous record.Previous) {
+	if previous.State == nil {
+		return
+	}
+	dark := l.core.start.Dark
+	age := dark
+	if previous.State.Run == previous.Run.ID {
+		age += max(0, previous.Run.Last-previous.State.At)
+	}
+	if previous.Run.Clean && dark < briefly {
+		dark = 0
+	}
+	dropped, err := l.core.engine.Restore(previous.State.JSON, age, dark)
+	if err != nil {
+		l.h.options.Log.Error("the alarms of the last run could not be taken up", "error", err)
+		return
+	}
+	l.core.inUse = l.core.engine.InUse()
+	for _, name := range dropped {
+		l.h.options.Log.Warn("an alarm of the last run has no rule any more", "alarm", name)
+	}
+}
+
+// takeUpSession lets an open session go on over a short interruption, and ends
+// it where the interruption was long. Either is told.
+func (l *loop) takeUpSession(out *outcome, previous record.Previous, now time.Duration, wall time.Time) {
+	open := previous.OpenSession
+	if open == nil {
+		return
+	}
+	s := Session{Session: *open}
+	s.StartWall, _ = l.earlier.Wall(open.Start)
+	l.core.session = &s
+	if l.core.start.Dark <= sessionBridges {
+		text := fmt.Sprintf("Session %q goes on over an interruption of %s.", s.Name, rules.InWords(l.core.start.Dark))
+		l.core.announce(out, now, wall, Announcement{Notice: l.core.notice(NoticeGap, "", text)})
+		return
+	}
+	l.core.end(out, now, wall, record.ByPowerLoss, "")
+	out.closed.End = record.Moment{Run: previous.Run.ID, At: previous.Run.Last}
+	out.closed.EndWall = previous.LastWall
+	last := out.announcements[len(out.announcements)-1].Notice
+	last.Text = fmt.Sprintf("Session %q ended when the hub went off, at %s.", s.Name, previous.LastWall.Format("15:04"))
+}
+
+// Earlier lets a demo have a past: Play is called once, before the loop begins,
+// and goes through it in order of time from From on.
+type Earlier struct {
+	From time.Duration
+	Play func(*Past) error
+}
+
+// Past takes what happened before now, in order of time.
+type Past struct {
+	l      *loop
+	zero   time.Time // the wall clock at offset 0
+	queued int
+}
+
+// Batch takes what a port said at an offset before now.
+func (p *Past) Batch(b sensors.Batch) error {
+	p.step(b.At, input{rules: rules.Input{Readings: b.Readings}, status: b.Status})
+	p.l.h.options.Record.AddReadings(b.Readings)
+	return p.pace(len(b.Readings))
+}
+
+// Tick lets delays end and silence be noticed at an offset before now.
+func (p *Past) Tick(at time.Duration) { p.step(at, input{}) }
+
+// Command is a person's request at an offset before now.
+func (p *Past) Command(at time.Duration, c rules.Command) error {
+	return p.step(at, input{rules: rules.Input{Command: &c}})
+}
+
+// Mark is a person's mark at an offset before now.
+func (p *Past) Mark(at time.Duration, text, by string) {
+	p.l.markAt(at, p.zero.Add(at), text, by, nil)
+}
+
+func (p *Past) step(at time.Duration, in input) error {
+	out, err := p.l.core.step(at, p.zero.Add(at), in)
+	p.l.past(out)
+	return err
+}
+
+// pace waits for the record now and then, so that none of the past is dropped.
+func (p *Past) pace(readings int) error {
+	if p.queued += readings; p.queued < 4096 {
+		return nil
+	}
+	p.queued = 0
+	return p.l.drain(context.Background())
+}
+
+// past keeps what happened before the loop began; nothing of it sounds.
+func (l *loop) past(out outcome) {
+	l.keep(out, nil)
+	for _, a := range out.announcements {
+		l.announcer.settle(settled{sequence: a.Sequence})
+	}
+	l.announcer.due(time.Now())
+}
+
+// drain waits until the record has written all it was given.
+func (l *loop) drain(ctx context.Context) error {
+	done := make(chan error, 1)
+	state, err := l.core.engine.Saved()
+	if err != nil {
+		return err
+	}
+	row := &record.State{Moment: l.core.moment(l.core.now()), JSON: state}
+	if err := l.h.options.Record.Add(func(err error) { done <- err }, nil, row); err != nil {
+		return err
+	}
+	for {
+		select {
+		case err := <-done:
+			return err
+		case <-l.h.settled: // nobody waits for these: they are of the past
+		case <-ctx.Done():
+			return ctx.Err()
+		}
+	}
+}
