@@ -21,9 +21,9 @@
 // The sounds keep to real seconds, also in a sped-up demo: they are for ears.
 // So this package uses the timers of the standard library and no other clock.
 //
-// pattern.go and wav.go are pure. player.go knows the players, child.go runs
-// one, bell.go rings a terminal, ways.go puts them in order, sounder.go holds
-// the one goroutine that owns all of it.
+// pattern.go and wav.go are pure. player.go knows the players, files.go keeps
+// the sounds for them, child.go runs one, bell.go rings a terminal, ways.go puts
+// all ways in order, sounder.go holds the one goroutine that owns them.
 //
 // What it can't promise: loudness. ISO 7731 asks for at least 65 dB(A) and
 // 15 dB above the noise of the room, which depends on loudspeaker, volume and
