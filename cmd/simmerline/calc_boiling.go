@@ -27,14 +27,8 @@ func (*BoilingCommand) Help() string {
   simmerline calc boiling --celsius 94.62`
 }
 
-// openAir bounds the pressures met at a bench. Others are converted too, with a
-// word, since a station pressure typed in hPa would be ten times too high.
-const (
-	openAirLow  = 40
-	openAirHigh = 115
-)
-
-// Run prints the boiling point, or the pressure.
+// Run prints the boiling point, or the pressure. A pressure that no open air has
+// is converted as well, with a word: typed in hPa it is ten times too high.
 func (cmd *BoilingCommand) Run(calc *CalcCommand, c console) error {
 	if cmd.Altitude == nil && cmd.Pressure == nil && cmd.Celsius == nil {
 		return wrongUse("nothing to convert: give one of --altitude, --pressure, --celsius")
@@ -53,8 +47,10 @@ func (cmd *BoilingCommand) Run(calc *CalcCommand, c console) error {
 	if err != nil {
 		return err
 	}
-	if p := cmd.Pressure; p != nil && (*p < openAirLow || *p > openAirHigh) {
-		fmt.Fprintf(c.Err, "note: %g kPa is no pressure of open air at a bench (1 kPa is 10 hPa or 10 mbar)\n", *p)
+	if cmd.Pressure != nil {
+		if _, err := boiling.AtStationPressure(sensors.Kilopascal(*cmd.Pressure)); err != nil {
+			fmt.Fprintln(c.Err, "note:", err)
+		}
 	}
 	return calc.print(c, quantity{Value: float64(boils), Unit: "°C", decimals: 2})
 }

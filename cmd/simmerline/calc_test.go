@@ -162,3 +162,20 @@ func TestCalcBrokenOutput(t *testing.T) {
 type brokenWriter struct{}
 
 func (brokenWriter) Write([]byte) (int, error) { return 0, errors.New("pipe is gone") }
+
+// FuzzCalc feeds the conversions any words: nothing panics, and there is either
+// an answer or a reason why not.
+func FuzzCalc(f *testing.F) {
+	for _, line := range []string{"boiling --altitude 1609", "thermocouple --type K --mv -3.5", "rtd --ohms=1e400", "units -", "-- --", "--json rtd --celsius 0x1p-2"} {
+		f.Add(line)
+	}
+	f.Fuzz(func(t *testing.T, line string) {
+		code, out, said := try(append([]string{"calc"}, strings.Fields(line)...)...)
+		switch {
+		case code == exitWell && out == "":
+			t.Errorf("calc %q: well, and no answer", line)
+		case code != exitWell && (out != "" || said == "" || code > exitWrongUse):
+			t.Errorf("calc %q: code %d, out %q, said %q", line, code, out, said)
+		}
+	})
+}
