@@ -39,11 +39,10 @@ func (d *draft) readBath(n *yaml.Node, number int) {
 	if b.RangeLow, b.RangeHigh = sensors.Celsius(low), sensors.Celsius(high); ok && low < -10 {
 		s.trouble("range", &problem{"it begins below any bath", "write the temperatures at which you work, as 55..75 C"})
 	}
-	probes := s.list("probes", "probes: [hot]")
-	for _, probe := range probes {
+	for _, probe := range s.list("probes", "probes: [hot]") {
 		d.readProbe(s, b, probe)
 	}
-	if s.need("probes", "and the channels that measure it, as [hot]"); len(probes) == 0 && s.has("probes") {
+	if s.need("probes", "and the channels that measure it, as [hot]"); s.emptyList("probes") {
 		s.trouble("probes", &problem{"there are none, so that nothing would watch the bath", "name a temperature channel, as probes: [hot]"})
 	}
 	s.done()
@@ -101,11 +100,11 @@ func (d *draft) didYouMean(name string, q sensors.Quantity) string {
 	return "name one of " + listed(names[:min(len(names), 12)])
 }
 
-// ruleBaths lists what the engine is told of the baths.
+// ruleBaths lists what the engine is told of the baths: each name once.
 func (d *draft) ruleBaths() []rules.Bath {
 	var list []rules.Bath
 	for _, b := range d.baths {
-		if b.Name != "" {
+		if d.bath(b.Name) == b {
 			list = append(list, b.Bath)
 		}
 	}

@@ -116,6 +116,8 @@ type draft struct {
 	ports       []*port
 	baths       []*bath
 	setup       rules.Setup
+	// all are the rules in force, built-in ones included.
+	all []rules.Rule
 	// nameless is true when something has no usable name, so that what refers
 	// to it can't be judged.
 	nameless bool
@@ -143,7 +145,7 @@ func (c *checker) draft(root *yaml.Node) *draft {
 	for i, n := range entries {
 		d.readPort(n, i+1, silentAfter)
 	}
-	if s.need("ports", "and under it a list of what is plugged in"); len(entries) == 0 && s.has("ports") {
+	if s.need("ports", "and under it a list of what is plugged in"); s.emptyList("ports") {
 		c.fault(s.placeOf("ports"), "list at least one, as - name: bath-wire", "the bench has no ports: nothing would be measured")
 	}
 	for i, n := range s.list("baths", "- {name: rinse, kind: rinse, probes: [rinse]}") {

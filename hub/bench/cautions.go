@@ -77,15 +77,14 @@ func (d *draft) gasCautions(ch *channel) {
 	quiet := ch.rule
 	quiet.Noise = 0
 	limits := rules.Defaults(rules.Setup{Channels: []rules.Channel{quiet}})
-	in := merged(d.setup)
 	watched := false
 	for _, limit := range limits {
 		if limit.Any[0].Kind != rules.Above {
 			continue
 		}
 		watched = true
-		at := slices.IndexFunc(in, func(r rules.Rule) bool { return r.Name == limit.Name })
-		now, usual := in[at].Any[0].Setpoint, limit.Any[0].Setpoint
+		at := slices.IndexFunc(d.all, func(r rules.Rule) bool { return r.Name == limit.Name })
+		now, usual := d.all[at].Any[0].Setpoint, limit.Any[0].Setpoint
 		if least := 3 * float64(ch.rule.Noise); least > usual {
 			d.c.caution(ch.at, "channel %s: with a noise of %s ppm this cell can't see the %s limit of %s ppm, %s; the %s is set at %s ppm",
 				ch.Name, figure(float64(ch.rule.Noise)), limit.Priority, figure(usual), limit.Whose, limit.Priority, figure(now))
@@ -144,7 +143,7 @@ func (d *draft) benchCautions() {
 }
 
 func (d *draft) bathCautions(b *bath) {
-	for _, r := range merged(d.setup) {
+	for _, r := range d.all {
 		for _, cond := range r.Any {
 			if cond.Bath == b.Name && cond.Kind == rules.Above && r.Priority == rules.Warning && b.HasRange() && float64(b.RangeHigh) >= cond.Setpoint {
 				d.c.caution(b.rangeAt, "bath %s: its working range reaches the warning at %s (%s), which will come in normal work",
@@ -175,6 +174,9 @@ func (d *draft) weakened() {
 		}
 		if now.OnDelay > before.OnDelay {
 			how = append(how, fmt.Sprintf("on_delay %s, built in %s", timeWords(now.OnDelay), timeWords(before.OnDelay)))
+		}
+		if before.Class.KeepsAway() && now.OffDelay < before.OffDelay {
+			how = append(how, fmt.Sprintf("off_delay %s, built in %s", timeWords(now.OffDelay), timeWords(before.OffDelay)))
 		}
 		if now.Priority < before.Priority {
 			how = append(how, fmt.Sprintf("priority %s, built in %s", now.Priority, before.Priority))

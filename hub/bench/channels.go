@@ -220,7 +220,7 @@ func (d *draft) allChannels() []*channel {
 	return all
 }
 
-// find gives the channel of a name, nil where there is none.
+// channel gives the channel of a name, nil where there is none.
 func (d *draft) channel(name string) *channel {
 	for _, ch := range d.allChannels() {
 		if ch.Name == name && name != "" {
@@ -230,11 +230,11 @@ func (d *draft) channel(name string) *channel {
 	return nil
 }
 
-// ruleChannels lists what the engine is told of the channels.
+// ruleChannels lists what the engine is told of the channels: each name once.
 func (d *draft) ruleChannels() []rules.Channel {
 	var list []rules.Channel
 	for _, ch := range d.allChannels() {
-		if ch.Name != "" && ch.Quantity != sensors.QuantityUnspecified {
+		if d.channel(ch.Name) == ch && ch.Quantity != sensors.QuantityUnspecified {
 			list = append(list, ch.rule)
 		}
 	}

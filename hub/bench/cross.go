@@ -66,16 +66,16 @@ func merged(setup rules.Setup) []rules.Rule {
 func (d *draft) cross() {
 	d.sameDevice()
 	d.sameAlarm()
-	all := merged(d.setup)
-	for _, r := range all {
+	d.all = merged(d.setup)
+	for _, r := range d.all {
 		for _, cond := range r.Any {
 			d.reachable(r, cond)
 		}
 	}
-	d.order(all)
+	d.order()
 	if !d.siteBad {
 		for _, b := range d.baths {
-			d.bathLines(b, all)
+			d.bathLines(b)
 		}
 	}
 	if len(d.c.faults) > 0 {
@@ -116,12 +116,12 @@ func same(a, b sensors.Address) bool {
 
 // sameAlarm refuses names from which two built-in rules would get one name.
 func (d *draft) sameAlarm() {
-	seen := map[string]bool{}
+	seen := map[string]int{}
 	for _, r := range rules.Defaults(d.setup) {
-		if seen[r.Name] {
+		if seen[r.Name] == 1 {
 			d.c.fault(d.at, "give the channel, port or bath that it is named after another name", "two built-in rules of this bench would both be called %s", r.Name)
 		}
-		seen[r.Name] = true
+		seen[r.Name]++
 	}
 }
 
@@ -179,7 +179,8 @@ func (d *draft) clears(r rules.Rule, cond rules.Condition, ch *channel, where pl
 		never = 2*r.Deadband >= cond.Setpoint-cond.SetpointLow
 	}
 	if never && inFile && r.Deadband > 0 {
-		d.c.fault(where, "write a smaller deadband", "rule %s: with a deadband of %s it could never clear", r.Name, figure(r.Deadband))
+		_, deadband := dimensions(cond.Kind, ch.Quantity)
+		d.c.fault(where, "write a smaller deadband", "rule %s: with a deadband of %s %s it could never clear", r.Name, figure(r.Deadband), deadband.units[0].word)
 	}
 }
 
@@ -199,9 +200,9 @@ func show(units Units, v float64, q sensors.Quantity) string {
 
 // order refuses a warning beyond the danger for the same bath or channel: it
 // would never come first.
-func (d *draft) order(all []rules.Rule) {
-	for _, warning := range all {
-		for _, danger := range all {
+func (d *draft) order() {
+	for _, warning := range d.all {
+		for _, danger := range d.all {
 			if warning.Priority != rules.Warning || danger.Priority != rules.Danger {
 				continue
 			}
@@ -233,8 +234,8 @@ func (d *draft) inOrder(warning, danger string, w, g rules.Condition) {
 
 // bathLines checks a bath's working range and danger against its line and the
 // local boiling point.
-func (d *draft) bathLines(b *bath, all []rules.Rule) {
-	for _, r := range all {
+func (d *draft) bathLines(b *bath) {
+	for _, r := range d.all {
 		for _, cond := range r.Any {
 			if cond.Kind != rules.Above || cond.Bath != b.Name || r.Priority < rules.Warning {
 				continue

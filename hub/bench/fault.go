@@ -44,6 +44,8 @@ type checker struct {
 	faults   []Fault
 	cautions []Caution
 	overflow bool
+	// aliasLine is the last line on which an alias was reported.
+	aliasLine int
 }
 
 // fault notes what is wrong at a place, as a format with its arguments, and the

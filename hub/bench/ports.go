@@ -62,7 +62,6 @@ func (d *draft) named(n *yaml.Node, kind string, number int, taken map[string]pl
 	s.what = kind + " " + name
 	if first, twice := taken[name]; twice {
 		d.c.fault(s.placeOf("name"), "give one of them another name", "%s stands twice, first on line %d", s.what, first.line)
-		d.nameless = d.nameless || kind != "rule"
 	} else {
 		taken[name] = s.placeOf("name")
 	}
@@ -104,7 +103,7 @@ func (d *draft) readPort(n *yaml.Node, number int, silentAfter time.Duration) {
 	for i, entry := range entries {
 		d.readChannel(entry, i+1, p, known, silentAfter)
 	}
-	if s.need("channels", "and under it a list of what is measured there"); len(entries) == 0 && s.has("channels") {
+	if s.need("channels", "and under it a list of what is measured there"); s.emptyList("channels") {
 		s.trouble("channels", &problem{"there are none", "list at least one, as - {name: hot, quantity: temperature, ...}"})
 	}
 	s.done()

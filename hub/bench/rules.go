@@ -131,9 +131,9 @@ func (d *draft) own(s *section) (r rules.Rule, ok bool) {
 			part.done()
 			r.Any, ok = append(r.Any, cond), ok && usable
 		}
-		if len(entries) == 0 {
+		ok = ok && len(entries) > 0
+		if s.emptyList("any") {
 			s.trouble("any", &problem{"there is no condition in it", "list at least one"})
-			ok = false
 		}
 	} else {
 		cond, usable := d.condition(s)

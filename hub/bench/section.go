@@ -77,6 +77,8 @@ func (s *section) done() {
 		mend := "take it out; the keys here are " + strings.Join(slices.Compact(slices.Sorted(slices.Values(s.known))), ", ")
 		if near := nearest(key.Value, s.known); near != "" {
 			mend = "did you mean " + near + "?"
+		} else if strings.IndexAny(key.Value, "0123456789") == 0 {
+			mend = "a comma parts entries here; write the decimal point as a point, or put the text before in quotes"
 		}
 		s.c.fault(at(key), mend, "%s: the key %s is not known", s.what, quote(key.Value))
 	}
@@ -241,6 +243,12 @@ func (s *section) list(key, example string) []*yaml.Node {
 		return nil
 	}
 	return n.Content
+}
+
+// emptyList says whether a key holds a list without entries.
+func (s *section) emptyList(key string) bool {
+	n := s.value[key]
+	return n != nil && n.Kind == yaml.SequenceNode && len(n.Content) == 0
 }
 
 // timeWords prints a time as people write it in a bench file: "10 s", "2 min".

@@ -29,7 +29,7 @@ func (c *checker) syntax(text []byte, err error) {
 		}
 	}
 	lines := bytes.SplitAfter(text, []byte("\n"))
-	line = firstBad(lines, line)
+	line = firstBad(lines, line, len(text))
 	column := 1
 	if line <= len(lines) {
 		column += len(lines[line-1]) - len(bytes.TrimLeft(lines[line-1], " -"))
@@ -39,10 +39,10 @@ func (c *checker) syntax(text []byte, err error) {
 }
 
 // firstBad gives the line after the longest beginning of the file that reads
-// well. It looks back a bounded way from the line that the parser gave, and
-// gives that line where all of it is bad.
-func firstBad(lines [][]byte, reported int) int {
-	const lookBack = 100
+// well. It looks back a bounded way from the line that the parser gave, less far
+// in a longer file, and gives that line where all of it is bad.
+func firstBad(lines [][]byte, reported, length int) int {
+	lookBack := min(max((1<<20)/(length+1), 8), 200)
 	reported = min(max(reported, 1), len(lines))
 	top := min(reported+2, len(lines))
 	for n := top; n > max(top-lookBack, 0); n-- {
@@ -78,6 +78,7 @@ func plainProblem(problem string) (what, mend string) {
 		{"could not find expected ':'", "a key stands here without its colon", "write key: value"},
 		{"did not find expected ',' or '}'", "braces are opened here and not closed, or a comma is missing", "close them with }, with a comma between the entries, and put text that holds commas or colons in quotes"},
 		{"did not find expected ',' or ']'", "a bracket is opened here and not closed, or a comma is missing", "close it with ], with a comma between the entries"},
+		{"did not find expected node content", "a value is missing, or a bracket or brace is opened here and not closed", "close what is opened on the same line"},
 		{"found unexpected end of stream", "a quote is opened here and not closed", "close the quote on the same line"},
 		{"found character that cannot start any token", "a value begins with a character that has its own meaning", "put the value in quotes"},
 		{"unknown escape character", "a backslash stands in double quotes", "use single quotes instead"},

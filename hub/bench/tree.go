@@ -80,7 +80,8 @@ func (c *checker) readable(text []byte) bool {
 // plain refuses the parts of YAML that a bench file has no use for, and keys
 // that stand twice.
 func (c *checker) plain(n *yaml.Node) {
-	if n.Kind == yaml.AliasNode || n.Anchor != "" {
+	if (n.Kind == yaml.AliasNode || n.Anchor != "") && c.aliasLine != n.Line { // one a line is enough
+		c.aliasLine = n.Line
 		c.fault(at(n), "write the values out where they are needed", "anchors (&) and aliases (*) are not used in a bench file")
 	}
 	if n.Style&yaml.TaggedStyle != 0 {
