@@ -1,0 +1,3 @@
+package serialport
+
+func (f Finder) system() ([]Found, error) { return f.sysfs() }
