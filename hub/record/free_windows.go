@@ -1,0 +1,14 @@
+package record
+
+import "golang.org/x/sys/windows"
+
+// freeBytes tells how many bytes this user may still write in a folder.
+func freeBytes(dir string) (uint64, error) {
+	path, err := windows.UTF16PtrFromString(dir)
+	if err != nil {
+		return 0, err
+	}
+	var free uint64
+	err = windows.GetDiskFreeSpaceEx(path, &free, nil, nil)
+	return free, err
+}
