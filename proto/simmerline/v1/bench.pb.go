@@ -688,7 +688,9 @@ type Channel struct {
 	// How long after power-up it is not to be trusted; 0 or more.
 	WarmUp *durationpb.Duration `protobuf:"bytes,9,opt,name=warm_up,json=warmUp,proto3" json:"warm_up,omitempty"`
 	// Whether this is the contact that proves the hood's airflow when closed.
-	Airflow       bool `protobuf:"varint,10,opt,name=airflow,proto3" json:"airflow,omitempty"`
+	Airflow bool `protobuf:"varint,10,opt,name=airflow,proto3" json:"airflow,omitempty"`
+	// The stated noise of a gas cell in ppm: 0 or more, 0 where none is stated.
+	NoisePpm      float64 `protobuf:"fixed64,11,opt,name=noise_ppm,json=noisePpm,proto3" json:"noise_ppm,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -793,6 +795,13 @@ func (x *Channel) GetAirflow() bool {
 	return false
 }
 
+func (x *Channel) GetNoisePpm() float64 {
+	if x != nil {
+		return x.NoisePpm
+	}
+	return 0
+}
+
 // A serial port.
 type Port struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -893,7 +902,7 @@ const file_simmerline_v1_bench_proto_rawDesc = "" +
 	"\fline_celsius\x18\a \x01(\x01R\vlineCelsius\x12\x1b\n" +
 	"\tline_from\x18\b \x01(\tR\blineFromB\x14\n" +
 	"\x12_range_low_celsiusB\x15\n" +
-	"\x13_range_high_celsius\"\xd4\x02\n" +
+	"\x13_range_high_celsius\"\xf1\x02\n" +
 	"\aChannel\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
 	"\x05label\x18\x02 \x01(\tR\x05label\x12\x12\n" +
@@ -905,7 +914,8 @@ const file_simmerline_v1_bench_proto_rawDesc = "" +
 	"\fsilent_after\x18\b \x01(\v2\x19.google.protobuf.DurationR\vsilentAfter\x122\n" +
 	"\awarm_up\x18\t \x01(\v2\x19.google.protobuf.DurationR\x06warmUp\x12\x18\n" +
 	"\aairflow\x18\n" +
-	" \x01(\bR\aairflow\"i\n" +
+	" \x01(\bR\aairflow\x12\x1b\n" +
+	"\tnoise_ppm\x18\v \x01(\x01R\bnoisePpm\"i\n" +
 	"\x04Port\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x18\n" +
 	"\aaddress\x18\x02 \x01(\tR\aaddress\x123\n" +

@@ -22,6 +22,63 @@ const (
 	_ = protoimpl.EnforceVersion(protoimpl.MaxVersion - 20)
 )
 
+// How a session started or ended.
+type SessionHow int32
+
+const (
+	// Not given, or not ended yet.
+	SessionHow_SESSION_HOW_UNSPECIFIED SessionHow = 0
+	// Somebody said so.
+	SessionHow_SESSION_HOW_BY_COMMAND SessionHow = 1
+	// By itself: a bath warmed, or every bath has been cool for long enough.
+	SessionHow_SESSION_HOW_BY_ITSELF SessionHow = 2
+	// Ends only: the power went or the hub broke off, and no end was recorded.
+	SessionHow_SESSION_HOW_BY_POWER_LOSS SessionHow = 3
+)
+
+// Enum value maps for SessionHow.
+var (
+	SessionHow_name = map[int32]string{
+		0: "SESSION_HOW_UNSPECIFIED",
+		1: "SESSION_HOW_BY_COMMAND",
+		2: "SESSION_HOW_BY_ITSELF",
+		3: "SESSION_HOW_BY_POWER_LOSS",
+	}
+	SessionHow_value = map[string]int32{
+		"SESSION_HOW_UNSPECIFIED":   0,
+		"SESSION_HOW_BY_COMMAND":    1,
+		"SESSION_HOW_BY_ITSELF":     2,
+		"SESSION_HOW_BY_POWER_LOSS": 3,
+	}
+)
+
+func (x SessionHow) Enum() *SessionHow {
+	p := new(SessionHow)
+	*p = x
+	return p
+}
+
+func (x SessionHow) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (SessionHow) Descriptor() protoreflect.EnumDescriptor {
+	return file_simmerline_v1_session_proto_enumTypes[0].Descriptor()
+}
+
+func (SessionHow) Type() protoreflect.EnumType {
+	return &file_simmerline_v1_session_proto_enumTypes[0]
+}
+
+func (x SessionHow) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use SessionHow.Descriptor instead.
+func (SessionHow) EnumDescriptor() ([]byte, []int) {
+	return file_simmerline_v1_session_proto_rawDescGZIP(), []int{0}
+}
+
 // Starts a session.
 type StartSessionRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -549,21 +606,24 @@ func (x *ReviewSessionResponse) GetReview() *Review {
 // A named interval of the record.
 type Session struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// Its id: 1 or more, unique in this record.
+	// Its number: 1 or more, unique in this record.
 	Id uint64 `protobuf:"varint,1,opt,name=id,proto3" json:"id,omitempty"`
 	// What people call it.
 	Name string `protobuf:"bytes,2,opt,name=name,proto3" json:"name,omitempty"`
-	// When it began.
+	// When it started.
 	Started *Moment `protobuf:"bytes,3,opt,name=started,proto3" json:"started,omitempty"`
-	// Whether it began by itself, because a bath warmed.
-	BeganByItself bool `protobuf:"varint,4,opt,name=began_by_itself,json=beganByItself,proto3" json:"began_by_itself,omitempty"`
-	// Who started it; empty when it began by itself.
+	// How it started.
+	StartedHow SessionHow `protobuf:"varint,4,opt,name=started_how,json=startedHow,proto3,enum=simmerline.v1.SessionHow" json:"started_how,omitempty"`
+	// Who started it; empty when it started by itself.
 	StartedBy string `protobuf:"bytes,5,opt,name=started_by,json=startedBy,proto3" json:"started_by,omitempty"`
 	// When it ended; unset while it is open.
 	Ended *Moment `protobuf:"bytes,6,opt,name=ended,proto3" json:"ended,omitempty"`
-	// How it ended, in words: "by command", "by itself" when every bath had
-	// cooled, or "by power loss"; empty while it is open.
-	HowEnded      string `protobuf:"bytes,7,opt,name=how_ended,json=howEnded,proto3" json:"how_ended,omitempty"`
+	// How it ended.
+	EndedHow SessionHow `protobuf:"varint,7,opt,name=ended_how,json=endedHow,proto3,enum=simmerline.v1.SessionHow" json:"ended_how,omitempty"`
+	// Who ended it; empty when it ended by itself or is open.
+	EndedBy string `protobuf:"bytes,8,opt,name=ended_by,json=endedBy,proto3" json:"ended_by,omitempty"`
+	// Whether it is never deleted to make room.
+	Kept          bool `protobuf:"varint,9,opt,name=kept,proto3" json:"kept,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -619,11 +679,11 @@ func (x *Session) GetStarted() *Moment {
 	return nil
 }
 
-func (x *Session) GetBeganByItself() bool {
+func (x *Session) GetStartedHow() SessionHow {
 	if x != nil {
-		return x.BeganByItself
+		return x.StartedHow
 	}
-	return false
+	return SessionHow_SESSION_HOW_UNSPECIFIED
 }
 
 func (x *Session) GetStartedBy() string {
@@ -640,11 +700,25 @@ func (x *Session) GetEnded() *Moment {
 	return nil
 }
 
-func (x *Session) GetHowEnded() string {
+func (x *Session) GetEndedHow() SessionHow {
 	if x != nil {
-		return x.HowEnded
+		return x.EndedHow
+	}
+	return SessionHow_SESSION_HOW_UNSPECIFIED
+}
+
+func (x *Session) GetEndedBy() string {
+	if x != nil {
+		return x.EndedBy
 	}
 	return ""
+}
+
+func (x *Session) GetKept() bool {
+	if x != nil {
+		return x.Kept
+	}
+	return false
 }
 
 // A moment in a session, in somebody's words.
@@ -1216,16 +1290,19 @@ const file_simmerline_v1_session_proto_rawDesc = "" +
 	"\x14ReviewSessionRequest\x12\x18\n" +
 	"\asession\x18\x01 \x01(\tR\asession\"F\n" +
 	"\x15ReviewSessionResponse\x12-\n" +
-	"\x06review\x18\x01 \x01(\v2\x15.simmerline.v1.ReviewR\x06review\"\xef\x01\n" +
+	"\x06review\x18\x01 \x01(\v2\x15.simmerline.v1.ReviewR\x06review\"\xcd\x02\n" +
 	"\aSession\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\x04R\x02id\x12\x12\n" +
 	"\x04name\x18\x02 \x01(\tR\x04name\x12/\n" +
-	"\astarted\x18\x03 \x01(\v2\x15.simmerline.v1.MomentR\astarted\x12&\n" +
-	"\x0fbegan_by_itself\x18\x04 \x01(\bR\rbeganByItself\x12\x1d\n" +
+	"\astarted\x18\x03 \x01(\v2\x15.simmerline.v1.MomentR\astarted\x12:\n" +
+	"\vstarted_how\x18\x04 \x01(\x0e2\x19.simmerline.v1.SessionHowR\n" +
+	"startedHow\x12\x1d\n" +
 	"\n" +
 	"started_by\x18\x05 \x01(\tR\tstartedBy\x12+\n" +
-	"\x05ended\x18\x06 \x01(\v2\x15.simmerline.v1.MomentR\x05ended\x12\x1b\n" +
-	"\thow_ended\x18\a \x01(\tR\bhowEnded\"Q\n" +
+	"\x05ended\x18\x06 \x01(\v2\x15.simmerline.v1.MomentR\x05ended\x126\n" +
+	"\tended_how\x18\a \x01(\x0e2\x19.simmerline.v1.SessionHowR\bendedHow\x12\x19\n" +
+	"\bended_by\x18\b \x01(\tR\aendedBy\x12\x12\n" +
+	"\x04kept\x18\t \x01(\bR\x04kept\"Q\n" +
 	"\x04Mark\x12\x12\n" +
 	"\x04text\x18\x01 \x01(\tR\x04text\x12\x0e\n" +
 	"\x02by\x18\x02 \x01(\tR\x02by\x12%\n" +
@@ -1284,7 +1361,13 @@ const file_simmerline_v1_session_proto_rawDesc = "" +
 	"\acleared\x18\x06 \x01(\v2\x15.simmerline.v1.MomentR\acleared\x129\n" +
 	"\facknowledged\x18\a \x01(\v2\x15.simmerline.v1.MomentR\facknowledged\x12'\n" +
 	"\x0facknowledged_by\x18\b \x01(\tR\x0eacknowledgedBy\x12)\n" +
-	"\x10acknowledged_why\x18\t \x01(\tR\x0facknowledgedWhy2\xbb\x03\n" +
+	"\x10acknowledged_why\x18\t \x01(\tR\x0facknowledgedWhy*\x7f\n" +
+	"\n" +
+	"SessionHow\x12\x1b\n" +
+	"\x17SESSION_HOW_UNSPECIFIED\x10\x00\x12\x1a\n" +
+	"\x16SESSION_HOW_BY_COMMAND\x10\x01\x12\x19\n" +
+	"\x15SESSION_HOW_BY_ITSELF\x10\x02\x12\x1d\n" +
+	"\x19SESSION_HOW_BY_POWER_LOSS\x10\x032\xbb\x03\n" +
 	"\x0eSessionService\x12W\n" +
 	"\fStartSession\x12\".simmerline.v1.StartSessionRequest\x1a#.simmerline.v1.StartSessionResponse\x12Q\n" +
 	"\n" +
@@ -1305,74 +1388,78 @@ func file_simmerline_v1_session_proto_rawDescGZIP() []byte {
 	return file_simmerline_v1_session_proto_rawDescData
 }
 
+var file_simmerline_v1_session_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
 var file_simmerline_v1_session_proto_msgTypes = make([]protoimpl.MessageInfo, 16)
 var file_simmerline_v1_session_proto_goTypes = []any{
-	(*StartSessionRequest)(nil),   // 0: simmerline.v1.StartSessionRequest
-	(*StartSessionResponse)(nil),  // 1: simmerline.v1.StartSessionResponse
-	(*EndSessionRequest)(nil),     // 2: simmerline.v1.EndSessionRequest
-	(*EndSessionResponse)(nil),    // 3: simmerline.v1.EndSessionResponse
-	(*ListSessionsRequest)(nil),   // 4: simmerline.v1.ListSessionsRequest
-	(*ListSessionsResponse)(nil),  // 5: simmerline.v1.ListSessionsResponse
-	(*AddMarkRequest)(nil),        // 6: simmerline.v1.AddMarkRequest
-	(*AddMarkResponse)(nil),       // 7: simmerline.v1.AddMarkResponse
-	(*ReviewSessionRequest)(nil),  // 8: simmerline.v1.ReviewSessionRequest
-	(*ReviewSessionResponse)(nil), // 9: simmerline.v1.ReviewSessionResponse
-	(*Session)(nil),               // 10: simmerline.v1.Session
-	(*Mark)(nil),                  // 11: simmerline.v1.Mark
-	(*Review)(nil),                // 12: simmerline.v1.Review
-	(*BathReview)(nil),            // 13: simmerline.v1.BathReview
-	(*GasReview)(nil),             // 14: simmerline.v1.GasReview
-	(*AlarmReview)(nil),           // 15: simmerline.v1.AlarmReview
-	(*durationpb.Duration)(nil),   // 16: google.protobuf.Duration
-	(Recorded)(0),                 // 17: simmerline.v1.Recorded
-	(*Moment)(nil),                // 18: simmerline.v1.Moment
-	(Gas)(0),                      // 19: simmerline.v1.Gas
-	(AlarmPriority)(0),            // 20: simmerline.v1.AlarmPriority
+	(SessionHow)(0),               // 0: simmerline.v1.SessionHow
+	(*StartSessionRequest)(nil),   // 1: simmerline.v1.StartSessionRequest
+	(*StartSessionResponse)(nil),  // 2: simmerline.v1.StartSessionResponse
+	(*EndSessionRequest)(nil),     // 3: simmerline.v1.EndSessionRequest
+	(*EndSessionResponse)(nil),    // 4: simmerline.v1.EndSessionResponse
+	(*ListSessionsRequest)(nil),   // 5: simmerline.v1.ListSessionsRequest
+	(*ListSessionsResponse)(nil),  // 6: simmerline.v1.ListSessionsResponse
+	(*AddMarkRequest)(nil),        // 7: simmerline.v1.AddMarkRequest
+	(*AddMarkResponse)(nil),       // 8: simmerline.v1.AddMarkResponse
+	(*ReviewSessionRequest)(nil),  // 9: simmerline.v1.ReviewSessionRequest
+	(*ReviewSessionResponse)(nil), // 10: simmerline.v1.ReviewSessionResponse
+	(*Session)(nil),               // 11: simmerline.v1.Session
+	(*Mark)(nil),                  // 12: simmerline.v1.Mark
+	(*Review)(nil),                // 13: simmerline.v1.Review
+	(*BathReview)(nil),            // 14: simmerline.v1.BathReview
+	(*GasReview)(nil),             // 15: simmerline.v1.GasReview
+	(*AlarmReview)(nil),           // 16: simmerline.v1.AlarmReview
+	(*durationpb.Duration)(nil),   // 17: google.protobuf.Duration
+	(Recorded)(0),                 // 18: simmerline.v1.Recorded
+	(*Moment)(nil),                // 19: simmerline.v1.Moment
+	(Gas)(0),                      // 20: simmerline.v1.Gas
+	(AlarmPriority)(0),            // 21: simmerline.v1.AlarmPriority
 }
 var file_simmerline_v1_session_proto_depIdxs = []int32{
-	16, // 0: simmerline.v1.StartSessionRequest.since:type_name -> google.protobuf.Duration
-	10, // 1: simmerline.v1.StartSessionResponse.session:type_name -> simmerline.v1.Session
-	17, // 2: simmerline.v1.StartSessionResponse.recorded:type_name -> simmerline.v1.Recorded
-	10, // 3: simmerline.v1.EndSessionResponse.session:type_name -> simmerline.v1.Session
-	17, // 4: simmerline.v1.EndSessionResponse.recorded:type_name -> simmerline.v1.Recorded
-	10, // 5: simmerline.v1.ListSessionsResponse.sessions:type_name -> simmerline.v1.Session
-	17, // 6: simmerline.v1.AddMarkResponse.recorded:type_name -> simmerline.v1.Recorded
-	12, // 7: simmerline.v1.ReviewSessionResponse.review:type_name -> simmerline.v1.Review
-	18, // 8: simmerline.v1.Session.started:type_name -> simmerline.v1.Moment
-	18, // 9: simmerline.v1.Session.ended:type_name -> simmerline.v1.Moment
-	18, // 10: simmerline.v1.Mark.at:type_name -> simmerline.v1.Moment
-	10, // 11: simmerline.v1.Review.session:type_name -> simmerline.v1.Session
-	16, // 12: simmerline.v1.Review.duration:type_name -> google.protobuf.Duration
-	16, // 13: simmerline.v1.Review.dark:type_name -> google.protobuf.Duration
-	13, // 14: simmerline.v1.Review.baths:type_name -> simmerline.v1.BathReview
-	14, // 15: simmerline.v1.Review.gases:type_name -> simmerline.v1.GasReview
-	15, // 16: simmerline.v1.Review.alarms:type_name -> simmerline.v1.AlarmReview
-	11, // 17: simmerline.v1.Review.marks:type_name -> simmerline.v1.Mark
-	16, // 18: simmerline.v1.BathReview.known:type_name -> google.protobuf.Duration
-	16, // 19: simmerline.v1.BathReview.in_range:type_name -> google.protobuf.Duration
-	16, // 20: simmerline.v1.BathReview.over_limit:type_name -> google.protobuf.Duration
-	19, // 21: simmerline.v1.GasReview.gas:type_name -> simmerline.v1.Gas
-	16, // 22: simmerline.v1.GasReview.known:type_name -> google.protobuf.Duration
-	16, // 23: simmerline.v1.GasReview.over_limit:type_name -> google.protobuf.Duration
-	20, // 24: simmerline.v1.AlarmReview.priority:type_name -> simmerline.v1.AlarmPriority
-	18, // 25: simmerline.v1.AlarmReview.raised:type_name -> simmerline.v1.Moment
-	18, // 26: simmerline.v1.AlarmReview.cleared:type_name -> simmerline.v1.Moment
-	18, // 27: simmerline.v1.AlarmReview.acknowledged:type_name -> simmerline.v1.Moment
-	0,  // 28: simmerline.v1.SessionService.StartSession:input_type -> simmerline.v1.StartSessionRequest
-	2,  // 29: simmerline.v1.SessionService.EndSession:input_type -> simmerline.v1.EndSessionRequest
-	4,  // 30: simmerline.v1.SessionService.ListSessions:input_type -> simmerline.v1.ListSessionsRequest
-	6,  // 31: simmerline.v1.SessionService.AddMark:input_type -> simmerline.v1.AddMarkRequest
-	8,  // 32: simmerline.v1.SessionService.ReviewSession:input_type -> simmerline.v1.ReviewSessionRequest
-	1,  // 33: simmerline.v1.SessionService.StartSession:output_type -> simmerline.v1.StartSessionResponse
-	3,  // 34: simmerline.v1.SessionService.EndSession:output_type -> simmerline.v1.EndSessionResponse
-	5,  // 35: simmerline.v1.SessionService.ListSessions:output_type -> simmerline.v1.ListSessionsResponse
-	7,  // 36: simmerline.v1.SessionService.AddMark:output_type -> simmerline.v1.AddMarkResponse
-	9,  // 37: simmerline.v1.SessionService.ReviewSession:output_type -> simmerline.v1.ReviewSessionResponse
-	33, // [33:38] is the sub-list for method output_type
-	28, // [28:33] is the sub-list for method input_type
-	28, // [28:28] is the sub-list for extension type_name
-	28, // [28:28] is the sub-list for extension extendee
-	0,  // [0:28] is the sub-list for field type_name
+	17, // 0: simmerline.v1.StartSessionRequest.since:type_name -> google.protobuf.Duration
+	11, // 1: simmerline.v1.StartSessionResponse.session:type_name -> simmerline.v1.Session
+	18, // 2: simmerline.v1.StartSessionResponse.recorded:type_name -> simmerline.v1.Recorded
+	11, // 3: simmerline.v1.EndSessionResponse.session:type_name -> simmerline.v1.Session
+	18, // 4: simmerline.v1.EndSessionResponse.recorded:type_name -> simmerline.v1.Recorded
+	11, // 5: simmerline.v1.ListSessionsResponse.sessions:type_name -> simmerline.v1.Session
+	18, // 6: simmerline.v1.AddMarkResponse.recorded:type_name -> simmerline.v1.Recorded
+	13, // 7: simmerline.v1.ReviewSessionResponse.review:type_name -> simmerline.v1.Review
+	19, // 8: simmerline.v1.Session.started:type_name -> simmerline.v1.Moment
+	0,  // 9: simmerline.v1.Session.started_how:type_name -> simmerline.v1.SessionHow
+	19, // 10: simmerline.v1.Session.ended:type_name -> simmerline.v1.Moment
+	0,  // 11: simmerline.v1.Session.ended_how:type_name -> simmerline.v1.SessionHow
+	19, // 12: simmerline.v1.Mark.at:type_name -> simmerline.v1.Moment
+	11, // 13: simmerline.v1.Review.session:type_name -> simmerline.v1.Session
+	17, // 14: simmerline.v1.Review.duration:type_name -> google.protobuf.Duration
+	17, // 15: simmerline.v1.Review.dark:type_name -> google.protobuf.Duration
+	14, // 16: simmerline.v1.Review.baths:type_name -> simmerline.v1.BathReview
+	15, // 17: simmerline.v1.Review.gases:type_name -> simmerline.v1.GasReview
+	16, // 18: simmerline.v1.Review.alarms:type_name -> simmerline.v1.AlarmReview
+	12, // 19: simmerline.v1.Review.marks:type_name -> simmerline.v1.Mark
+	17, // 20: simmerline.v1.BathReview.known:type_name -> google.protobuf.Duration
+	17, // 21: simmerline.v1.BathReview.in_range:type_name -> google.protobuf.Duration
+	17, // 22: simmerline.v1.BathReview.over_limit:type_name -> google.protobuf.Duration
+	20, // 23: simmerline.v1.GasReview.gas:type_name -> simmerline.v1.Gas
+	17, // 24: simmerline.v1.GasReview.known:type_name -> google.protobuf.Duration
+	17, // 25: simmerline.v1.GasReview.over_limit:type_name -> google.protobuf.Duration
+	21, // 26: simmerline.v1.AlarmReview.priority:type_name -> simmerline.v1.AlarmPriority
+	19, // 27: simmerline.v1.AlarmReview.raised:type_name -> simmerline.v1.Moment
+	19, // 28: simmerline.v1.AlarmReview.cleared:type_name -> simmerline.v1.Moment
+	19, // 29: simmerline.v1.AlarmReview.acknowledged:type_name -> simmerline.v1.Moment
+	1,  // 30: simmerline.v1.SessionService.StartSession:input_type -> simmerline.v1.StartSessionRequest
+	3,  // 31: simmerline.v1.SessionService.EndSession:input_type -> simmerline.v1.EndSessionRequest
+	5,  // 32: simmerline.v1.SessionService.ListSessions:input_type -> simmerline.v1.ListSessionsRequest
+	7,  // 33: simmerline.v1.SessionService.AddMark:input_type -> simmerline.v1.AddMarkRequest
+	9,  // 34: simmerline.v1.SessionService.ReviewSession:input_type -> simmerline.v1.ReviewSessionRequest
+	2,  // 35: simmerline.v1.SessionService.StartSession:output_type -> simmerline.v1.StartSessionResponse
+	4,  // 36: simmerline.v1.SessionService.EndSession:output_type -> simmerline.v1.EndSessionResponse
+	6,  // 37: simmerline.v1.SessionService.ListSessions:output_type -> simmerline.v1.ListSessionsResponse
+	8,  // 38: simmerline.v1.SessionService.AddMark:output_type -> simmerline.v1.AddMarkResponse
+	10, // 39: simmerline.v1.SessionService.ReviewSession:output_type -> simmerline.v1.ReviewSessionResponse
+	35, // [35:40] is the sub-list for method output_type
+	30, // [30:35] is the sub-list for method input_type
+	30, // [30:30] is the sub-list for extension type_name
+	30, // [30:30] is the sub-list for extension extendee
+	0,  // [0:30] is the sub-list for field type_name
 }
 
 func init() { file_simmerline_v1_session_proto_init() }
@@ -1389,13 +1476,14 @@ func file_simmerline_v1_session_proto_init() {
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_simmerline_v1_session_proto_rawDesc), len(file_simmerline_v1_session_proto_rawDesc)),
-			NumEnums:      0,
+			NumEnums:      1,
 			NumMessages:   16,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
 		GoTypes:           file_simmerline_v1_session_proto_goTypes,
 		DependencyIndexes: file_simmerline_v1_session_proto_depIdxs,
+		EnumInfos:         file_simmerline_v1_session_proto_enumTypes,
 		MessageInfos:      file_simmerline_v1_session_proto_msgTypes,
 	}.Build()
 	File_simmerline_v1_session_proto = out.File

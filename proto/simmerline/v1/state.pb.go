@@ -173,8 +173,8 @@ type BenchState struct {
 	Alarms []*Alarm `protobuf:"bytes,6,rep,name=alarms,proto3" json:"alarms,omitempty"`
 	// The ports, in the order of the bench file.
 	Ports []*PortStatus `protobuf:"bytes,7,rep,name=ports,proto3" json:"ports,omitempty"`
-	// The session that is open. In a snapshot it is unset when none is. The change
-	// that ends it holds it with its end.
+	// The session that is open. In a snapshot it is unset when none is; in a
+	// change, one without an id says that none is open any more.
 	Session *Session `protobuf:"bytes,8,opt,name=session,proto3" json:"session,omitempty"`
 	// Whether and how this hub can make a sound.
 	Sound *SoundState `protobuf:"bytes,9,opt,name=sound,proto3" json:"sound,omitempty"`
