@@ -12,7 +12,8 @@
 // digits. A port says whether that is ignored, checked where it is there, or
 // required. "Where it is there" guards little, since a flipped bit can take the
 // "*" away; only "required" protects a line, and then against any one damaged
-// byte, not against every pair of them.
+// byte, not against every pair of them. Where a check is looked for, a line
+// whose last "*" is not three bytes from its end is refused.
 //
 // A line is taken whole or not at all: a damaged number, a name that appears
 // twice, a missing column or a control character refuses all of it, and it is

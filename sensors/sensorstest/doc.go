@@ -18,9 +18,9 @@
 //	< 14ms "hot=68.4\r\n"              text may be quoted as in Go
 //	! 3s unplugged                     the link ends: unplugged or closed
 //
-// Offsets are those of the last byte. When a recording is played, only the time
-// between one event and the next counts, so a driver that pauses longer than
-// the recorded one did still gets its answers as fast.
+// Offsets are those of the last byte. When a recording is played, what a device
+// answers comes as long after the question as it did when recorded, whenever
+// the driver under test puts it.
 //
 // The package imports sensors, and testing: only tests may import it.
 package sensorstest

@@ -45,13 +45,16 @@ func (p *Playback) Now() time.Duration { return p.now }
 // Pass lets time go by, as between two exchanges.
 func (p *Playback) Pass(d time.Duration) { p.now += d }
 
-// done goes on to the next event, which follows this one by as long as it was
-// recorded to.
+// done goes on to the next event. A device keeps its own time once it has been
+// asked, however late we come to read.
 func (p *Playback) done() {
-	was := p.events[0].At
+	was, from := p.events[0], p.due
+	if was.Kind == Written {
+		from = p.now
+	}
 	p.events = p.events[1:]
 	if len(p.events) > 0 {
-		p.due = p.now + p.events[0].At - was
+		p.due = from + p.events[0].At - was.At
 	}
 }
 
@@ -86,12 +89,7 @@ var errUnexpected = errors.New("sensorstest: the recording expects something els
 // Write expects that exactly this is written next.
 func (p *Playback) Write(written []byte) error {
 	p.t.Helper()
-	if p.over != nil {
-		return p.over
-	}
-	if len(p.events) > 0 && p.events[0].Kind == Ended && p.due <= p.now {
-		p.over = p.events[0].Err
-		p.done()
+	if p.ended() {
 		return p.over
 	}
 	if len(p.events) == 0 || p.events[0].Kind != Written || !bytes.Equal(p.events[0].Bytes, written) {
@@ -108,7 +106,17 @@ func (p *Playback) Discard() error {
 		p.Discarded += len(p.events[0].Bytes)
 		p.done()
 	}
+	p.ended()
 	return p.over
+}
+
+// ended says whether the link has ended by now.
+func (p *Playback) ended() bool {
+	if p.over == nil && len(p.events) > 0 && p.events[0].Kind == Ended && p.due <= p.now {
+		p.over = p.events[0].Err
+		p.done()
+	}
+	return p.over != nil
 }
 
 // Close fails the test when traffic is left over.

@@ -40,6 +40,7 @@ func (r *Recorder) Recording() Recording {
 func (r *Recorder) keep(e Event) {
 	r.mu.Lock()
 	defer r.mu.Unlock()
+	e.At = e.At.Round(time.Microsecond)
 	if n := len(r.recording); n > 0 {
 		e.At = max(e.At, r.recording[n-1].At)
 	}
@@ -76,4 +77,8 @@ func (r *Recorder) Write(p []byte) error {
 
 // Discard discards what waits in the link behind. What is thrown away unread
 // can't be recorded.
-func (r *Recorder) Discard() error { return r.link.Discard() }
+func (r *Recorder) Discard() error {
+	err := r.link.Discard()
+	r.end(r.now(), err)
+	return err
+}
