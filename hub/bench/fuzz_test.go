@@ -10,6 +10,8 @@ import (
 
 	"simmerline/rules"
 	"simmerline/sensors"
+	"simmerline/sensors/lines"
+	"simmerline/sensors/modbus"
 )
 
 // FuzzParse holds, for any text: nothing panics; there is either a bench or at
@@ -45,13 +47,13 @@ func FuzzParse(f *testing.F) {
 func checkFaults(t *testing.T, text []byte, faults []Fault) {
 	t.Helper()
 	last := Fault{Line: 1, Column: 1}
-	lines := bytes.Count(text, []byte("\n")) + 1
+	long := bytes.Count(text, []byte("\n")) + 1
 	for _, fault := range faults {
 		if fault.Line < last.Line || fault.Line == last.Line && fault.Column < last.Column {
 			t.Errorf("%s comes after %s", fault, last)
 		}
-		if fault.Line > lines || fault.Column < 1 || fault.Column > len(text)+1 {
-			t.Errorf("%s is outside a file of %d lines", fault, lines)
+		if fault.Line > long || fault.Column < 1 || fault.Column > len(text)+1 {
+			t.Errorf("%s is outside a file of %d lines", fault, long)
 		}
 		if fault.What == "" || fault.Mend == "" || strings.ContainsFunc(fault.String(), func(r rune) bool { return !unicode.IsPrint(r) }) {
 			t.Errorf("%q is not one line of what and mend", fault)
@@ -81,6 +83,9 @@ func checkBench(t *testing.T, b *Bench) {
 		}
 		if (p.Lines == nil) == (p.Modbus == nil) || p.Serial.Baud <= 0 || len(p.Channels()) == 0 {
 			t.Errorf("port %s can't be run: %+v", p.Name, p)
+		}
+		if err := driverTakes(p); err != nil {
+			t.Errorf("port %s: its driver refuses it: %v", p.Name, err)
 		}
 		for _, ch := range p.Channels() {
 			once("channel " + ch.Name)
@@ -112,6 +117,17 @@ func checkBench(t *testing.T, b *Bench) {
 	if text := Explain(b); !strings.Contains(text, b.Name) {
 		t.Errorf("the explanation does not name the bench:\n%s", text)
 	}
+}
+
+// driverTakes makes the driver of a port, as whoever runs the bench will.
+func driverTakes(p sensors.PortConfig) (err error) {
+	if p.Lines != nil {
+		_, err = lines.New(*p.Lines)
+	}
+	if p.Modbus != nil {
+		_, err = modbus.New(*p.Modbus)
+	}
+	return err
 }
 
 func count(all ...bool) (n int) {

@@ -168,3 +168,21 @@ func TestFaultsAreBounded(t *testing.T) {
 		t.Fatalf("%d faults", len(faults))
 	}
 }
+
+// A file saved with carriage returns and line feeds, or with a byte-order mark,
+// is the same bench, and its faults stand at the same places.
+func TestOtherLineEndsChangeNothing(t *testing.T) {
+	for _, path := range append(samples(t, "good"), benches+"/bad/every-kind.yaml", benches+"/bad/rules.yaml") {
+		text := read(t, path)
+		plain, faults := Parse("x", text)
+		for _, other := range [][]byte{bytes.ReplaceAll(text, []byte("\n"), []byte("\r\n")), append([]byte("\xef\xbb\xbf"), text...)} {
+			b, others := Parse("x", other)
+			if fmt.Sprint(others) != fmt.Sprint(faults) {
+				t.Errorf("%s: %v became %v", path, faults, others)
+			}
+			if plain != nil && Explain(b) != Explain(plain) {
+				t.Errorf("%s is another bench", path)
+			}
+		}
+	}
+}

@@ -60,6 +60,9 @@ func (c *checker) readable(text []byte) bool {
 	for len(rest) > 0 {
 		r, size := utf8.DecodeRune(rest)
 		switch {
+		case r == '\r' && !bytes.HasPrefix(rest, []byte("\r\n")): // YAML would count a line that no editor does
+			c.fault(here, "save the file with line feeds at the ends of lines", "a carriage return stands here without its line feed")
+			well = false
 		case r == utf8.RuneError && size == 1:
 			c.fault(here, "save the file as UTF-8 text", "the byte 0x%02x is no text", rest[0])
 			return false // the rest would be more of the same
