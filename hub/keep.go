@@ -32,6 +32,15 @@ func (l *loop) keepAnnouncement(a Announcement, who *receipt) {
 	}
 }
 
+// readingRows are readings as the record keeps them.
+func readingRows(readings []sensors.Reading) []record.Reading {
+	rows := make([]record.Reading, len(readings))
+	for i, r := range readings {
+		rows[i].Reading = r
+	}
+	return rows
+}
+
 // eventRow is an announcement as the record keeps it. A notice has no alarm:
 // its kind stands as the cause, and its bath as the subject.
 func eventRow(a Announcement) record.Event {

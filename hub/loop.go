@@ -94,7 +94,7 @@ func (l *loop) run(ctx context.Context) {
 func (l *loop) batch(b sensors.Batch) {
 	in := input{rules: rules.Input{Readings: b.Readings}, status: b.Status}
 	_, _ = l.step(l.h.options.Clock.Now(), l.h.options.Clock.Wall(), in, nil)
-	l.h.options.Record.AddReadings(b.Readings)
+	l.h.options.Record.AddReadings(readingRows(b.Readings))
 }
 
 // step moves the core on and does its duties in the order the package promises.

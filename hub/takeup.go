@@ -147,13 +147,15 @@ type Past struct {
 
 // Batch takes what a port said at an offset before now.
 func (p *Past) Batch(b sensors.Batch) error {
-	p.step(b.At, input{rules: rules.Input{Readings: b.Readings}, status: b.Status})
-	p.l.h.options.Record.AddReadings(b.Readings)
+	if err := p.step(b.At, input{rules: rules.Input{Readings: b.Readings}, status: b.Status}); err != nil {
+		return err
+	}
+	p.l.h.options.Record.AddReadings(readingRows(b.Readings))
 	return p.pace(len(b.Readings))
 }
 
 // Tick lets delays end and silence be noticed at an offset before now.
-func (p *Past) Tick(at time.Duration) { p.step(at, input{}) }
+func (p *Past) Tick(at time.Duration) error { return p.step(at, input{}) }
 
 // Command is a person's request at an offset before now.
 func (p *Past) Command(at time.Duration, c rules.Command) error {
