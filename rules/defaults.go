@@ -90,11 +90,8 @@ func gasRules(setup Setup) []Rule {
 				gasRule(c, "danger", Danger, d.danger, 0, d.dangerWhose),
 				gasRule(c, "warning", Warning, warning, d.warningDelay, whose))
 		}
-		if c.Gas == sensors.SulfurDioxide {
-			rules = append(rules, scorchRule(c))
-		}
 	}
-	return rules
+	return append(rules, scorchRules(setup)...)
 }
 
 func gasRule(c Channel, suffix string, p Priority, setpoint float64, delay time.Duration, whose string) Rule {
@@ -110,21 +107,27 @@ func gasRule(c Channel, suffix string, p Priority, setpoint float64, delay time.
 // atHead says what is measured, and that nobody wears the head.
 func atHead(c Channel) string { return c.Gas.Title() + " at the fume head" }
 
-// scorchRule takes sulfur dioxide beside a hot bath for what it may well be.
-func scorchRule(c Channel) Rule {
-	for _, d := range gasDefaults {
-		if d.gas == sensors.SulfurDioxide {
-			setpoint := max(d.warning, noiseFactor*float64(c.Noise))
-			return Rule{
-				Name:     "scorched-bath",
-				Any:      []Condition{{Kind: AboveWhileHot, Channel: c.Name, Setpoint: setpoint}},
-				Deadband: setpoint * gasDeadbandShare, OffDelay: gasClearTime,
-				Priority: Danger, Latching: true, Class: FumeDanger, Subject: atHead(c),
-				Words: scorchWords, Whose: "sulfur dioxide while a bath is hot",
+// scorchRules take sulfur dioxide beside a hot bath for what it may well be.
+func scorchRules(setup Setup) []Rule {
+	rule := Rule{
+		Name: "scorched-bath", OffDelay: gasClearTime,
+		Priority: Danger, Latching: true, Class: FumeDanger,
+		Words: scorchWords, Whose: "sulfur dioxide while a bath is hot",
+	}
+	for _, c := range setup.Channels {
+		for _, d := range gasDefaults {
+			if c.Quantity != sensors.GasLevel || c.Gas != d.gas || c.Gas != sensors.SulfurDioxide {
+				continue
 			}
+			setpoint := max(d.warning, noiseFactor*float64(c.Noise))
+			rule.Any = append(rule.Any, Condition{Kind: AboveWhileHot, Channel: c.Name, Setpoint: setpoint})
+			rule.Deadband, rule.Subject = setpoint*gasDeadbandShare, atHead(c)
 		}
 	}
-	return Rule{}
+	if rule.Any == nil {
+		return nil
+	}
+	return []Rule{rule}
 }
 
 // protectionRules call when a bath is hot and nothing tells us of gas, or
