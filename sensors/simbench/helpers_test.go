@@ -64,7 +64,7 @@ func (c fileChannel) channel() sensors.Channel {
 	case "contact":
 		ch.Quantity = sensors.Contact
 	default:
-		ch.Quantity, ch.Low, ch.High = sensors.Temperature, -40, 150
+		ch.Quantity, ch.Low, ch.High = sensors.Temperature, -50, 400
 	}
 	return ch
 }

@@ -206,6 +206,21 @@ func TestMoreGasComesFromAHotterBath(t *testing.T) {
 	}
 }
 
+func TestTheThermostatCycles(t *testing.T) {
+	s := find(t, "calm")
+	switches, on := 0, false
+	play(t, s, 1, time.Hour, func(at time.Duration, w *World) {
+		b, _ := w.Bath(HotSulfide)
+		if at > 30*time.Minute && b.Element != on {
+			switches++
+		}
+		on = b.Element
+	})
+	if switches < 10 || switches > 100 {
+		t.Errorf("the element switched %d times in half an hour", switches)
+	}
+}
+
 func must(t testing.TB, w *World, a Action) {
 	t.Helper()
 	if err := w.Do(a); err != nil {

@@ -20,7 +20,13 @@ type ptyEnd struct {
 	near, far *os.File
 	name      string
 	once      sync.Once // closes near and far
+	unheard   int       // writes in a row that found earlier ones unread
 }
+
+// unheardWrites is how many writes may pile up before nobody counts as reading:
+// eight seconds of a device that prints each second. A real port that nobody
+// has open keeps nothing, and an old line must not pass for news.
+const unheardWrites = 8
 
 // openWire makes a pseudo-terminal that passes every byte as it is.
 func openWire() (wireEnd, error) {
@@ -69,8 +75,20 @@ func (p *ptyEnd) node() string { return p.name }
 func (p *ptyEnd) read(b []byte) (int, error) { return p.near.Read(b) }
 
 func (p *ptyEnd) write(b []byte) error {
+	waiting, err := p.unread()
+	if err != nil {
+		return err
+	}
+	if p.unheard++; !waiting {
+		p.unheard = 0
+	}
+	if p.unheard >= unheardWrites {
+		if err := p.lose(); err != nil {
+			return err
+		}
+	}
 	for full := false; len(b) > 0; {
-		n, err := once(p.near, b, unix.Write)
+		n, err := call(p.near, b, unix.Write)
 		switch {
 		case err == nil && n > 0:
 			b = b[n:]
@@ -88,11 +106,26 @@ func (p *ptyEnd) write(b []byte) error {
 	return nil
 }
 
+// unread says whether something lies on the far side that nobody has read.
+func (p *ptyEnd) unread() (bool, error) {
+	n, err := call(p.far, nil, func(fd int, _ []byte) (int, error) {
+		polled := []unix.PollFd{{Fd: int32(fd), Events: unix.POLLIN}}
+		return unix.Poll(polled, 0)
+	})
+	if errors.Is(err, unix.EINTR) {
+		return false, nil // it will be seen at the next write
+	}
+	if err != nil {
+		return false, fmt.Errorf("poll: %w", err)
+	}
+	return n > 0, nil
+}
+
 // lose reads away all that lies unread on the far side.
 func (p *ptyEnd) lose() error {
 	scrap := make([]byte, 4096)
 	for {
-		n, err := once(p.far, scrap, unix.Read)
+		n, err := call(p.far, scrap, unix.Read)
 		switch {
 		case errors.Is(err, unix.EAGAIN), err == nil && n <= 0:
 			return nil
@@ -102,13 +135,13 @@ func (p *ptyEnd) lose() error {
 	}
 }
 
-// once makes one call on the file's descriptor, without waiting for it.
-func once(f *os.File, b []byte, call func(int, []byte) (int, error)) (n int, err error) {
+// call makes one call on the file's descriptor, without waiting for it.
+func call(f *os.File, b []byte, do func(int, []byte) (int, error)) (n int, err error) {
 	raw, err := f.SyscallConn()
 	if err != nil {
 		return 0, err
 	}
-	controlErr := raw.Control(func(fd uintptr) { n, err = call(int(fd), b) })
+	controlErr := raw.Control(func(fd uintptr) { n, err = do(int(fd), b) })
 	return n, errors.Join(controlErr, err)
 }
 

@@ -33,7 +33,7 @@ func calm() Scenario {
 func forgotten() Scenario {
 	return Scenario{
 		Name: "forgotten", Title: "a plate set too high and forgotten: the bath would boil",
-		OpensAt: 12 * time.Minute, Ends: time.Hour,
+		OpensAt: 6 * time.Minute, Ends: time.Hour,
 		Steps: []Moment{moment(2*time.Minute, Dial{HotSulfide, 45})},
 	}
 }
@@ -96,11 +96,11 @@ func silentHead() Scenario {
 func overnight() Scenario {
 	return Scenario{
 		Name: "overnight", Title: "the bench put away overnight",
-		OpensAt: 90 * time.Second, Ends: 12 * time.Hour, Clock: 20 * time.Hour,
+		OpensAt: 210 * time.Second, Ends: 12 * time.Hour, Clock: 20 * time.Hour,
 		Start: Start{NightFall: true},
-		Steps: []Moment{moment(2*time.Minute, Fan{On: false})},
+		Steps: []Moment{moment(4*time.Minute, Fan{On: false})},
 		People: []Deed{
-			{At: time.Minute, Kind: DeedPutAway, By: Owner},
+			{At: 3 * time.Minute, Kind: DeedPutAway, By: Owner},
 		},
 	}
 }

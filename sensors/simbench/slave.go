@@ -53,19 +53,18 @@ func (s *slave) Receive(now time.Duration, sent []byte) {
 		return
 	}
 	s.heard = append(s.heard, sent...)
-	for len(s.heard) > 0 {
-		length, whole := requestLength(s.heard)
-		if !whole {
+	for {
+		frame, rest := findRequest(s.heard)
+		if frame == nil {
 			break
 		}
-		if length == 0 {
-			s.heard = s.heard[1:] // no frame begins here
-			continue
-		}
-		if frame := s.heard[:length]; frame[0] == s.unit {
+		if frame[0] == s.unit {
 			s.answer(now+answerAfter, answer(frame, s.hold(s.seed, &v, now)))
 		}
-		s.heard = s.heard[length:]
+		s.heard = rest
+	}
+	if spare := len(s.heard) - modbus.MaxFrame; spare > 0 {
+		s.heard = s.heard[spare:] // no frame is longer
 	}
 	s.heard = append([]byte(nil), s.heard...)
 }
@@ -88,27 +87,25 @@ func (s *slave) Due(now time.Duration) []byte {
 	return s.out
 }
 
-// requestLength finds the request at the start of what was heard. whole is
-// false while more bytes may make it one; a length of 0 means that none begins
-// here. Requests are told by their CRC and not by gaps, since a pseudo-terminal
-// keeps no time; the ones read here all have eight bytes, others at most 256.
-func requestLength(heard []byte) (length int, whole bool) {
-	const shortest, usual, longest = 4, 8, 256
-	if len(heard) >= 2 && heard[1] >= 1 && heard[1] <= 6 {
-		if len(heard) < usual {
-			return 0, false
-		}
-		if modbus.CRC(heard[:usual]) == 0 {
-			return usual, true
-		}
-		return 0, true
-	}
-	for n := shortest; n <= min(len(heard), longest); n++ {
-		if modbus.CRC(heard[:n]) == 0 {
-			return n, true
+// findRequest finds the first whole request in what was heard, whatever noise
+// stands before it, and what comes after; nil where there is none. Requests are
+// told by their CRC and not by gaps, since a pseudo-terminal keeps no time. Those
+// of functions 1 to 6 have eight bytes; others are only looked for where no such
+// one is, since every length could be theirs.
+func findRequest(heard []byte) (frame, rest []byte) {
+	const shortest, usual = 4, 8
+	for i := 0; i+usual <= len(heard); i++ {
+		f := heard[i : i+usual]
+		if f[1] >= 1 && f[1] <= 6 && modbus.CRC(f) == 0 {
+			return f, heard[i+usual:]
 		}
 	}
-	return 0, len(heard) >= longest
+	for n := shortest; n <= min(len(heard), modbus.MaxFrame); n++ {
+		if f := heard[:n]; (f[1] == 0 || f[1] > 6) && modbus.CRC(f) == 0 {
+			return f, heard[n:]
+		}
+	}
+	return nil, nil
 }
 
 // The exceptions of V1.1b3 section 7 that this device gives.
