@@ -149,7 +149,7 @@ func TestAPulledAdapterEndsAMemoryPort(t *testing.T) {
 	if err := port.Write([]byte{1}); !errors.Is(err, sensors.ErrUnplugged) {
 		t.Errorf("write: %v", err)
 	}
-	if _, err := b.Open(HotTransmitter, clk); !errors.Is(err, sensors.ErrUnplugged) {
+	if _, err := b.Open(HotTransmitter, clk); !errors.Is(err, sensors.ErrMissing) {
 		t.Errorf("open: %v", err)
 	}
 	if _, err := b.Open("kettle", clk); err == nil {

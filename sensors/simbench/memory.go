@@ -18,8 +18,9 @@ type MemoryPort struct {
 	once  sync.Once // closes done
 }
 
-// Open opens a port in memory. While its adapter is pulled out it can't be
-// opened: ErrUnplugged. One port is to be opened only once at a time.
+// Open opens a port in memory. While its adapter is pulled out the error is a
+// *sensors.OpenError of the kind ErrMissing. One port is to be opened only once
+// at a time.
 func (b *Bench) Open(port string, clk clock.Clock) (*MemoryPort, error) {
 	s, err := b.station(port)
 	if err != nil {
@@ -27,7 +28,9 @@ func (b *Bench) Open(port string, clk clock.Clock) (*MemoryPort, error) {
 	}
 	now := clk.Now()
 	if !b.plugged(s.port, now) {
-		return nil, sensors.ErrUnplugged
+		return nil, &sensors.OpenError{
+			Kind: sensors.ErrMissing, Sentence: "the simulated adapter " + port + " is pulled out; the story puts it back",
+		}
 	}
 	s.discard(now) // an adapter that nobody has open keeps nothing
 	m := &MemoryPort{clock: clk, done: make(chan struct{})}

@@ -166,20 +166,29 @@ func (t *tapping) opened(at time.Duration) sensors.Batch {
 	return t.become(at, sensors.PortOpen, "")
 }
 
-// lost tells once that a port has gone, and every channel with it.
+// lost tells once that a port has gone: first a bad reading for each channel
+// that was heard, so that no older number stands, then the state of the port.
 func (t *tapping) lost(at time.Duration) []sensors.Batch {
 	if t.status.State == sensors.PortMissing {
 		return nil
 	}
 	t.open = false
-	batch := t.become(at, sensors.PortMissing, "the adapter is not plugged in; plug it in again")
+	last := sensors.Batch{Port: t.station.name, At: at}
 	for _, c := range t.Config.Channels() {
-		if in := t.Intakes[c.Name]; in != nil {
+		in := t.Intakes[c.Name]
+		if in != nil && !in.Heard() {
+			continue
+		}
+		if in != nil {
 			in.Lost(at)
 		}
-		batch.Readings = append(batch.Readings, c.Fault(at, math.NaN(), sensors.ReasonUnplugged))
+		last.Readings = append(last.Readings, c.Fault(at, math.NaN(), sensors.ReasonUnplugged))
 	}
-	return []sensors.Batch{batch}
+	missing := t.become(at, sensors.PortMissing, "the adapter is not plugged in; plug it in again")
+	if last.Readings == nil {
+		return []sensors.Batch{missing}
+	}
+	return []sensors.Batch{last, missing}
 }
 
 func (t *tapping) become(at time.Duration, state sensors.PortState, detail string) sensors.Batch {
