@@ -2,6 +2,7 @@ package lines
 
 import (
 	"bytes"
+	"encoding/json"
 	"fmt"
 	"math"
 	"regexp"
@@ -98,6 +99,9 @@ func FuzzParse(f *testing.F) {
 			f.Add([]byte(seed), uint8(format), uint8(0))
 		}
 	}
+	for _, seed := range recorded(f) {
+		f.Add(bytes.TrimRight(seed, "\r\n"), uint8(sensors.LineNameValue), uint8(sensors.LineXORWhereThere))
+	}
 	f.Fuzz(func(t *testing.T, line []byte, format, check uint8) {
 		config := bench(sensors.LineFormat(format%3), sensors.LineCheck(check%3))
 		p := parser(t, config)
@@ -106,6 +110,9 @@ func FuzzParse(f *testing.F) {
 		p.Parse(line, 5*time.Second, &heard)
 		if refused := heard.Faults.BadChecksum + heard.Faults.Malformed + heard.Faults.NotMapped; (refused == 0) != (len(heard.Readings) > 0) || refused > 1 {
 			t.Errorf("%q: %d readings with %+v", line, len(heard.Readings), heard.Faults)
+		}
+		if text, _ := checked(line, config.Check); config.Format == sensors.LineJSON && len(heard.Readings) > 0 && !json.Valid(text) {
+			t.Errorf("%q is no JSON and gives %+v", line, heard.Readings)
 		}
 		seen := map[string]bool{}
 		for _, r := range heard.Readings {

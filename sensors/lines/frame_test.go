@@ -10,6 +10,7 @@ import (
 	"pgregory.net/rapid"
 
 	"simmerline/sensors"
+	"simmerline/sensors/sensorstest"
 )
 
 // frame feeds chunks that come a millisecond apart and gives the lines.
@@ -118,7 +119,21 @@ func TestFramerGivesTheSameLinesInAnyPieces(t *testing.T) {
 	})
 }
 
+// recorded is what arrived in the recordings of boards, to begin fuzzing from.
+func recorded(f *testing.F) (chunks [][]byte) {
+	f.Helper()
+	for _, name := range []string{"lines_thermocouple_board.rec", "lines_checked.rec"} {
+		for _, event := range sensorstest.Load(f, "../../testdata/serial/"+name) {
+			if event.Kind == sensorstest.Arrived {
+				chunks = append(chunks, event.Bytes)
+			}
+		}
+	}
+	return chunks
+}
+
 func FuzzFrame(f *testing.F) {
+	f.Add(slices.Concat(recorded(f)...), uint8(16))
 	f.Add([]byte("8.4\r\nhot=68.4\r\n\x00\xff"), uint8(3))
 	f.Add(bytes.Repeat([]byte("x"), 1100), uint8(200))
 	f.Fuzz(func(t *testing.T, stream []byte, size uint8) {

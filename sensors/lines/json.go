@@ -9,9 +9,6 @@ import (
 // json reads one JSON object. A mapped value may be a number, a string that
 // holds one or a word, true, false or null.
 func (f *finder) json(text []byte) error {
-	if !json.Valid(text) {
-		return errMalformed
-	}
 	tokens := json.NewDecoder(bytes.NewReader(text))
 	tokens.UseNumber()
 	if first, err := tokens.Token(); err != nil || first != json.Delim('{') {
@@ -26,8 +23,8 @@ func (f *finder) json(text []byte) error {
 	return nil
 }
 
-// object reads what is left of an object, whose own path is given. The text
-// has been found valid, and is too short for it to nest deeply.
+// object reads what is left of an object, whose own path is given. A line is
+// too short for objects to nest deeply.
 func (f *finder) object(tokens *json.Decoder, path []byte) error {
 	for tokens.More() {
 		key, err := tokens.Token()

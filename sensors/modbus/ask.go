@@ -124,7 +124,7 @@ func unfinished(sent, got []byte, echoed bool, mode sensors.EchoMode) error {
 	switch {
 	case len(got) == 0 || echoed && len(got) == len(sent):
 		return errNoAnswer
-	case mode != sensors.EchoOff && bytes.HasPrefix(sent, got):
+	case mode != sensors.EchoOff && len(got) >= headerLength && bytes.HasPrefix(sent, got):
 		return errMangledEcho
 	default:
 		return ErrIncomplete

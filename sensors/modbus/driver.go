@@ -16,8 +16,9 @@ const (
 	// leastTimeout: USB adapters hold bytes back for up to 16 ms, and systems
 	// for longer, so that a shorter wait would give up on healthy devices.
 	leastTimeout = 50 * time.Millisecond
-	// An exchange takes at most this many time-outs of link time, and one more
-	// when a device that was mute is listened to first.
+	// No question is put once an exchange has taken this many time-outs of link
+	// time. The last one may take one more, and so may listening, before the
+	// first, to a device that was mute.
 	budgetTimeouts = 3
 )
 

@@ -284,23 +284,49 @@ func (l *deaf) Discard() error {
 }
 
 // chatter never falls quiet: noise comes with every read, for ever.
-type chatter struct{ now time.Duration }
+type chatter struct{ now, every time.Duration }
 
 func (l *chatter) Read(p []byte, _ time.Duration) (int, time.Duration, error) {
-	l.now += ms
+	l.now += l.every
 	return copy(p, sensorstest.Noise(uint64(l.now), min(len(p), 12))), l.now, nil
 }
 func (l *chatter) Write([]byte) error { return nil }
 func (l *chatter) Discard() error     { return nil }
 
 func TestFloodEnds(t *testing.T) {
-	link := &chatter{}
-	heard := exchange(t, driver(t, hotConfig(sensors.EchoAuto)), link)
-	if len(heard.Readings) != 0 || heard.Faults.Total() != 1+retries {
-		t.Errorf("noise gave %v, %+v", heard.Readings, heard.Faults)
+	for _, every := range []time.Duration{0, ms, quietFor - ms} {
+		link := &chatter{every: every}
+		heard := exchange(t, driver(t, hotConfig(sensors.EchoAuto)), link)
+		if len(heard.Readings) != 0 || heard.Faults.Total() != 1+retries {
+			t.Errorf("noise every %v gave %v, %+v", every, heard.Readings, heard.Faults)
+		}
+		if link.now > 2*time.Second {
+			t.Errorf("noise every %v held the exchange for %v", every, link.now)
+		}
 	}
-	if link.now > 3*time.Second {
-		t.Errorf("noise held the exchange for %v", link.now)
+}
+
+// dribble answers well, but so slowly that each byte seems worth waiting for.
+type dribble struct{ deaf }
+
+func (l *dribble) Read(p []byte, wait time.Duration) (int, time.Duration, error) {
+	if wait < 700*ms {
+		l.now += wait
+		return 0, l.now, sensors.ErrTimeout
+	}
+	l.now += 700 * ms
+	p[0], l.pending = l.pending[0], l.pending[1:]
+	return 1, l.now, nil
+}
+
+func TestDribblingDeviceTakesBoundedTime(t *testing.T) {
+	link := &dribble{deaf{answer: map[uint16][]byte{8: {0, 210}}}}
+	heard := exchange(t, driver(t, hotConfig(sensors.EchoAuto)), link)
+	if len(heard.Readings) != 0 || heard.Faults.Malformed == 0 {
+		t.Errorf("%v, %+v", heard.Readings, heard.Faults)
+	}
+	if link.now > (budgetTimeouts+2)*defaultTimeout {
+		t.Errorf("it held the exchange for %v", link.now)
 	}
 }
 

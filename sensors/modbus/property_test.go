@@ -171,6 +171,11 @@ func FuzzReply(f *testing.F) {
 	f.Add(byte(1), byte(3), uint16(107), uint16(3), []byte{1, 0x83, 2, 0xC0, 0xF1})
 	f.Add(byte(1), byte(4), uint16(8), uint16(1), []byte{1, 4, 2, 0xFF, 0x9C, 0xF8, 0xA9})
 	f.Add(byte(1), byte(1), uint16(0), uint16(19), seal([]byte{1, 1, 3, 0xCD, 0x6B, 5}))
+	for _, event := range sensorstest.Load(f, "../../testdata/serial/modbus_fume_head.rec") {
+		if event.Kind == sensorstest.Arrived {
+			f.Add(byte(17), byte(4), uint16(20), uint16(6), event.Bytes)
+		}
+	}
 	f.Fuzz(func(t *testing.T, unit, function byte, address, count uint16, frame []byte) {
 		request := Request{Unit: unit, Function: function, Address: address, Count: count}
 		if request.Validate() != nil {
