@@ -42,10 +42,34 @@ func benchToWire(b *bench.Bench, v rules.View) *simmerlinepb.Bench {
 		wire.Channels = append(wire.Channels, &simmerlinepb.Channel{
 			Name: c.Name, Label: c.Title(), Port: c.Port, Quantity: quantities.wire(c.Quantity), Gas: gases.wire(c.Gas),
 			Low: from.Low, High: from.High, SilentAfter: durationpb.New(c.SilentAfter), WarmUp: durationpb.New(from.WarmUp),
-			Airflow: c.Airflow, NoisePpm: float64(c.Noise),
+			Airflow: c.Airflow, NoisePpm: float64(c.Noise), Setpoints: setpointsToWire(c),
 		})
 	}
 	return wire
+}
+
+// setpointsToWire leaves out what can't be a number of the channel's quantity,
+// which no rule has.
+func setpointsToWire(c rules.ChannelView) []*simmerlinepb.Setpoint {
+	var wire []*simmerlinepb.Setpoint
+	for _, s := range c.Setpoints {
+		if level, err := sensors.NewValue(c.Quantity, s.Level); err == nil {
+			wire = append(wire, &simmerlinepb.Setpoint{
+				Priority: priorities.wire(s.Priority), Level: valueToWire(level), LevelFrom: s.Whose,
+			})
+		}
+	}
+	return wire
+}
+
+func setpointsFromWire(described *simmerlinepb.Channel) []rules.Setpoint {
+	var setpoints []rules.Setpoint
+	for _, s := range described.GetSetpoints() {
+		setpoints = append(setpoints, rules.Setpoint{
+			Priority: priorities.native(s.GetPriority()), Level: valueFromWire(s.GetLevel()).Number(), Whose: s.GetLevelFrom(),
+		})
+	}
+	return setpoints
 }
 
 func describePort(p sensors.PortConfig) *simmerlinepb.Port {
@@ -104,7 +128,7 @@ func viewFromWire(b *simmerlinepb.Bench, state *simmerlinepb.BenchState, now tim
 				SilentAfter: described.GetSilentAfter().AsDuration(), Noise: sensors.PPM(described.GetNoisePpm()),
 				Airflow: described.GetAirflow(),
 			},
-			Age: -1,
+			Age: -1, Setpoints: setpointsFromWire(described),
 		}
 		if i := indexOf(state.GetReadings(), readingName, channel.Name); i >= 0 {
 			channel.Reading, channel.Age = readingFromWire(state.GetReadings()[i], now)

@@ -7,6 +7,7 @@ import (
 	"runtime/debug"
 
 	"google.golang.org/grpc"
+	"google.golang.org/protobuf/proto"
 )
 
 // errBroken is what a client is told of a fault of ours; the log has the rest.
@@ -30,6 +31,9 @@ func (s *served) guardUnary(ctx context.Context, request any, info *grpc.UnarySe
 		answer, err = handle(ctx, request)
 		return err
 	})
+	if message, is := answer.(proto.Message); is && err == nil {
+		readable(message)
+	}
 	return answer, statusOf(err)
 }
 

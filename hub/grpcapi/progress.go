@@ -40,7 +40,7 @@ func (p *progress) messages(u hub.Update) []*simmerlinepb.WatchResponse {
 	}
 	if u.State != nil {
 		p.advance(momentOf(u.State))
-		next := stateToWire(u.State)
+		next := readable(stateToWire(u.State))
 		if d := diff(p.sent, next); d != nil {
 			p.sent = next
 			m := p.message()
@@ -79,7 +79,7 @@ func (p *progress) begin(u hub.Update) *simmerlinepb.WatchResponse {
 	p.advance(momentOf(u.State))
 	m := p.message()
 	m.Message = &simmerlinepb.WatchResponse_Snapshot{Snapshot: snapshot}
-	return m
+	return readable(m)
 }
 
 func (p *progress) announcement(a hub.Announcement) *simmerlinepb.WatchResponse {
@@ -89,7 +89,7 @@ func (p *progress) announcement(a hub.Announcement) *simmerlinepb.WatchResponse 
 	} else {
 		m.Message = &simmerlinepb.WatchResponse_Notice{Notice: noticeToWire(a)}
 	}
-	return m
+	return readable(m)
 }
 
 // stopping is the last message of a stream that the hub ends.
