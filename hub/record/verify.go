@@ -93,7 +93,7 @@ func checks() []check {
 // error is for a record that could not be read at all; what is wrong inside is
 // in the report.
 func Verify(ctx context.Context, dir string) (Report, error) {
-	report := Report{Path: filepath.Join(dir, fileName)}
+	report := Report{Path: filepath.Join(dir, fileName), Faults: []Fault{}}
 	reader, err := OpenReader(dir)
 	if damaged(err) {
 		report.Faults = []Fault{{"the file as a whole", err.Error()}}
