@@ -84,6 +84,8 @@ type bubble struct {
 	clock clock.Clock
 	sound *quietSounder
 	stop  func()
+	// cancel ends the hub's loop for a reason.
+	cancel context.CancelCauseFunc
 }
 
 // start runs a hub over the record in a folder until stop is called.
@@ -105,14 +107,15 @@ func start(t *testing.T, dir string, change func(*Options)) *bubble {
 	if b.hub, err = New(t.Context(), o); err != nil {
 		t.Fatal(err)
 	}
-	ctx, cancel := context.WithCancel(context.Background())
+	ctx, cancel := context.WithCancelCause(context.Background())
+	b.cancel = cancel
 	ended := make(chan struct{})
 	go func() {
 		defer close(ended)
 		b.hub.Run(ctx)
 	}()
 	b.stop = func() {
-		cancel()
+		cancel(nil)
 		<-ended
 		if err := rec.Close(context.Background()); err != nil {
 			t.Error(err)

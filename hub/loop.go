@@ -2,6 +2,7 @@ package hub
 
 import (
 	"context"
+	"errors"
 	"time"
 
 	"simmerline/hub/notify"
@@ -70,7 +71,7 @@ func (l *loop) run(ctx context.Context) {
 		}
 		select {
 		case <-ctx.Done():
-			l.stop()
+			l.stop(ctx)
 			return
 		case b := <-l.h.batches:
 			l.batch(b)
@@ -232,8 +233,12 @@ func (l *loop) beat() {
 }
 
 // stop tells everybody and leaves the record in order.
-func (l *loop) stop() {
+func (l *loop) stop(ctx context.Context) {
 	l.h.options.Sounder.Set(notify.Silence)
+	if errors.Is(context.Cause(ctx), ErrPowerCut) {
+		l.end(ErrPowerCut)
+		return
+	}
 	l.saveState()
 	if err := l.h.options.Record.EndRun(l.h.options.Clock.Now()); err != nil {
 		l.h.options.Log.Warn("the end of this run could not be recorded", "error", err)
@@ -243,7 +248,11 @@ func (l *loop) stop() {
 			watcher.offer(Update{Announcements: []Announcement{w.announcement}})
 		}
 	}
+	l.end(ErrStopping)
+}
+
+func (l *loop) end(reason error) {
 	for w := range l.watchers {
-		w.end(ErrStopping)
+		w.end(reason)
 	}
 }

@@ -162,6 +162,9 @@ func (p *Past) Command(at time.Duration, c rules.Command) error {
 	return p.step(at, input{rules: rules.Input{Command: &c}})
 }
 
+// View is the state of the bench as of the last step.
+func (p *Past) View() rules.View { return p.l.core.engine.View() }
+
 // Mark is a person's mark at an offset before now.
 func (p *Past) Mark(at time.Duration, text, by string) {
 	p.l.markAt(at, p.zero.Add(at), text, by, nil)

@@ -16,6 +16,9 @@ var (
 	ErrTooSlow = errors.New("hub: the client did not keep up; come back with the last sequence number")
 	// ErrStopping means that the hub is being stopped.
 	ErrStopping = errors.New("hub: the hub is stopping")
+	// ErrPowerCut as the cause of the end of Run's context lets the hub end as if
+	// its power had gone: the record is told of no end. A demo's story needs it.
+	ErrPowerCut = errors.New("hub: the power has gone")
 )
 
 // WatchOptions say how a client wants to watch.
