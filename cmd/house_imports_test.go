@@ -28,7 +28,7 @@ var importTable = []importRow{
 	{of: "hub/...", may: hubMay, tests: hubTests},
 	{of: "proto/...", may: "proto/..."},
 	{of: "cmd", may: ""},
-	{of: "cmd/...", may: "sensors sensors/... rules rules/... hub hub/... proto/... !sensors/simbench !sensors/simbench/...", tests: "sensors/simbench sensors/simbench/..."},
+	{of: "cmd/...", may: "sensors sensors/... rules rules/... hub hub/... proto/... cmd/simmerline/... !sensors/simbench !sensors/simbench/...", tests: "sensors/simbench sensors/simbench/..."},
 }
 
 const (

@@ -1,6 +1,8 @@
 package rules
 
 import (
+	"cmp"
+	"slices"
 	"strconv"
 	"time"
 
@@ -56,6 +58,16 @@ type ChannelView struct {
 	Channel
 	Reading sensors.Reading
 	Age     time.Duration // since it was last heard; negative when never
+	// Setpoints are the levels at or above which this channel raises an alarm,
+	// from the lowest.
+	Setpoints []Setpoint
+}
+
+// Setpoint is a level that raises an alarm when it is reached.
+type Setpoint struct {
+	Priority Priority
+	Level    float64 // in the unit of the channel's quantity
+	Whose    string  // whose setpoint it is, in words
 }
 
 // AlarmView is one alarm at one moment.
@@ -88,7 +100,9 @@ func (e *Engine) View() View {
 		Alarms:   make([]AlarmView, 0, len(e.alarms)),
 	}
 	for _, c := range e.channels {
-		v.Channels = append(v.Channels, ChannelView{Channel: c.Channel, Reading: c.judged(e.now), Age: c.age(e.now)})
+		v.Channels = append(v.Channels, ChannelView{
+			Channel: c.Channel, Reading: c.judged(e.now), Age: c.age(e.now), Setpoints: e.setpoints(c.Name),
+		})
 	}
 	away := e.keepsAway()
 	for _, a := range e.alarms {
@@ -138,6 +152,21 @@ func (e *Engine) line(b *bathState) (sensors.Celsius, string) {
 		}
 	}
 	return BathLine(b.Kind, e.setup.Boiling)
+}
+
+// setpoints finds the levels at which a channel alarms by itself. Alarms that
+// need something more, as a hot bath beside it, are not among them.
+func (e *Engine) setpoints(channel string) []Setpoint {
+	var found []Setpoint
+	for _, a := range e.alarms {
+		for _, c := range a.conditions {
+			if c.Kind == Above && c.Channel == channel {
+				found = append(found, Setpoint{Priority: a.rule.Priority, Level: c.Setpoint, Whose: a.rule.Whose})
+			}
+		}
+	}
+	slices.SortStableFunc(found, func(a, b Setpoint) int { return cmp.Compare(a.Level, b.Level) })
+	return found
 }
 
 func (e *Engine) alarmView(a *alarmState, away bool) AlarmView {

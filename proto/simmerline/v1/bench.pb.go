@@ -690,7 +690,9 @@ type Channel struct {
 	// Whether this is the contact that proves the hood's airflow when closed.
 	Airflow bool `protobuf:"varint,10,opt,name=airflow,proto3" json:"airflow,omitempty"`
 	// The stated noise of a gas cell in ppm: 0 or more, 0 where none is stated.
-	NoisePpm      float64 `protobuf:"fixed64,11,opt,name=noise_ppm,json=noisePpm,proto3" json:"noise_ppm,omitempty"`
+	NoisePpm float64 `protobuf:"fixed64,11,opt,name=noise_ppm,json=noisePpm,proto3" json:"noise_ppm,omitempty"`
+	// The levels at or above which it raises an alarm by itself, from the lowest.
+	Setpoints     []*Setpoint `protobuf:"bytes,12,rep,name=setpoints,proto3" json:"setpoints,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -802,6 +804,77 @@ func (x *Channel) GetNoisePpm() float64 {
 	return 0
 }
 
+func (x *Channel) GetSetpoints() []*Setpoint {
+	if x != nil {
+		return x.Setpoints
+	}
+	return nil
+}
+
+// A level that raises an alarm.
+type Setpoint struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// How urgent that alarm is.
+	Priority AlarmPriority `protobuf:"varint,1,opt,name=priority,proto3,enum=simmerline.v1.AlarmPriority" json:"priority,omitempty"`
+	// The level, in the unit of the channel's quantity.
+	Level *Value `protobuf:"bytes,2,opt,name=level,proto3" json:"level,omitempty"`
+	// Whose setpoint it is, in words.
+	LevelFrom     string `protobuf:"bytes,3,opt,name=level_from,json=levelFrom,proto3" json:"level_from,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Setpoint) Reset() {
+	*x = Setpoint{}
+	mi := &file_simmerline_v1_bench_proto_msgTypes[10]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Setpoint) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Setpoint) ProtoMessage() {}
+
+func (x *Setpoint) ProtoReflect() protoreflect.Message {
+	mi := &file_simmerline_v1_bench_proto_msgTypes[10]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Setpoint.ProtoReflect.Descriptor instead.
+func (*Setpoint) Descriptor() ([]byte, []int) {
+	return file_simmerline_v1_bench_proto_rawDescGZIP(), []int{10}
+}
+
+func (x *Setpoint) GetPriority() AlarmPriority {
+	if x != nil {
+		return x.Priority
+	}
+	return AlarmPriority_ALARM_PRIORITY_UNSPECIFIED
+}
+
+func (x *Setpoint) GetLevel() *Value {
+	if x != nil {
+		return x.Level
+	}
+	return nil
+}
+
+func (x *Setpoint) GetLevelFrom() string {
+	if x != nil {
+		return x.LevelFrom
+	}
+	return ""
+}
+
 // A serial port.
 type Port struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -817,7 +890,7 @@ type Port struct {
 
 func (x *Port) Reset() {
 	*x = Port{}
-	mi := &file_simmerline_v1_bench_proto_msgTypes[10]
+	mi := &file_simmerline_v1_bench_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -829,7 +902,7 @@ func (x *Port) String() string {
 func (*Port) ProtoMessage() {}
 
 func (x *Port) ProtoReflect() protoreflect.Message {
-	mi := &file_simmerline_v1_bench_proto_msgTypes[10]
+	mi := &file_simmerline_v1_bench_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -842,7 +915,7 @@ func (x *Port) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Port.ProtoReflect.Descriptor instead.
 func (*Port) Descriptor() ([]byte, []int) {
-	return file_simmerline_v1_bench_proto_rawDescGZIP(), []int{10}
+	return file_simmerline_v1_bench_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *Port) GetName() string {
@@ -870,7 +943,7 @@ var File_simmerline_v1_bench_proto protoreflect.FileDescriptor
 
 const file_simmerline_v1_bench_proto_rawDesc = "" +
 	"\n" +
-	"\x19simmerline/v1/bench.proto\x12\rsimmerline.v1\x1a\x1egoogle/protobuf/duration.proto\x1a\x1bsimmerline/v1/reading.proto\"\x11\n" +
+	"\x19simmerline/v1/bench.proto\x12\rsimmerline.v1\x1a\x1egoogle/protobuf/duration.proto\x1a\x19simmerline/v1/alarm.proto\x1a\x1bsimmerline/v1/reading.proto\"\x11\n" +
 	"\x0fGetBenchRequest\">\n" +
 	"\x10GetBenchResponse\x12*\n" +
 	"\x05bench\x18\x01 \x01(\v2\x14.simmerline.v1.BenchR\x05bench\" \n" +
@@ -902,7 +975,7 @@ const file_simmerline_v1_bench_proto_rawDesc = "" +
 	"\fline_celsius\x18\a \x01(\x01R\vlineCelsius\x12\x1b\n" +
 	"\tline_from\x18\b \x01(\tR\blineFromB\x14\n" +
 	"\x12_range_low_celsiusB\x15\n" +
-	"\x13_range_high_celsius\"\xf1\x02\n" +
+	"\x13_range_high_celsius\"\xa8\x03\n" +
 	"\aChannel\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
 	"\x05label\x18\x02 \x01(\tR\x05label\x12\x12\n" +
@@ -915,7 +988,13 @@ const file_simmerline_v1_bench_proto_rawDesc = "" +
 	"\awarm_up\x18\t \x01(\v2\x19.google.protobuf.DurationR\x06warmUp\x12\x18\n" +
 	"\aairflow\x18\n" +
 	" \x01(\bR\aairflow\x12\x1b\n" +
-	"\tnoise_ppm\x18\v \x01(\x01R\bnoisePpm\"i\n" +
+	"\tnoise_ppm\x18\v \x01(\x01R\bnoisePpm\x125\n" +
+	"\tsetpoints\x18\f \x03(\v2\x17.simmerline.v1.SetpointR\tsetpoints\"\x8f\x01\n" +
+	"\bSetpoint\x128\n" +
+	"\bpriority\x18\x01 \x01(\x0e2\x1c.simmerline.v1.AlarmPriorityR\bpriority\x12*\n" +
+	"\x05level\x18\x02 \x01(\v2\x14.simmerline.v1.ValueR\x05level\x12\x1d\n" +
+	"\n" +
+	"level_from\x18\x03 \x01(\tR\tlevelFrom\"i\n" +
 	"\x04Port\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x18\n" +
 	"\aaddress\x18\x02 \x01(\tR\aaddress\x123\n" +
@@ -949,7 +1028,7 @@ func file_simmerline_v1_bench_proto_rawDescGZIP() []byte {
 }
 
 var file_simmerline_v1_bench_proto_enumTypes = make([]protoimpl.EnumInfo, 2)
-var file_simmerline_v1_bench_proto_msgTypes = make([]protoimpl.MessageInfo, 11)
+var file_simmerline_v1_bench_proto_msgTypes = make([]protoimpl.MessageInfo, 12)
 var file_simmerline_v1_bench_proto_goTypes = []any{
 	(BathKind)(0),               // 0: simmerline.v1.BathKind
 	(Protocol)(0),               // 1: simmerline.v1.Protocol
@@ -963,37 +1042,43 @@ var file_simmerline_v1_bench_proto_goTypes = []any{
 	(*Site)(nil),                // 9: simmerline.v1.Site
 	(*Bath)(nil),                // 10: simmerline.v1.Bath
 	(*Channel)(nil),             // 11: simmerline.v1.Channel
-	(*Port)(nil),                // 12: simmerline.v1.Port
-	(Recorded)(0),               // 13: simmerline.v1.Recorded
-	(Quantity)(0),               // 14: simmerline.v1.Quantity
-	(Gas)(0),                    // 15: simmerline.v1.Gas
-	(*durationpb.Duration)(nil), // 16: google.protobuf.Duration
+	(*Setpoint)(nil),            // 12: simmerline.v1.Setpoint
+	(*Port)(nil),                // 13: simmerline.v1.Port
+	(Recorded)(0),               // 14: simmerline.v1.Recorded
+	(Quantity)(0),               // 15: simmerline.v1.Quantity
+	(Gas)(0),                    // 16: simmerline.v1.Gas
+	(*durationpb.Duration)(nil), // 17: google.protobuf.Duration
+	(AlarmPriority)(0),          // 18: simmerline.v1.AlarmPriority
+	(*Value)(nil),               // 19: simmerline.v1.Value
 }
 var file_simmerline_v1_bench_proto_depIdxs = []int32{
 	8,  // 0: simmerline.v1.GetBenchResponse.bench:type_name -> simmerline.v1.Bench
-	13, // 1: simmerline.v1.PutAwayResponse.recorded:type_name -> simmerline.v1.Recorded
-	13, // 2: simmerline.v1.TakeIntoUseResponse.recorded:type_name -> simmerline.v1.Recorded
+	14, // 1: simmerline.v1.PutAwayResponse.recorded:type_name -> simmerline.v1.Recorded
+	14, // 2: simmerline.v1.TakeIntoUseResponse.recorded:type_name -> simmerline.v1.Recorded
 	9,  // 3: simmerline.v1.Bench.site:type_name -> simmerline.v1.Site
 	10, // 4: simmerline.v1.Bench.baths:type_name -> simmerline.v1.Bath
 	11, // 5: simmerline.v1.Bench.channels:type_name -> simmerline.v1.Channel
-	12, // 6: simmerline.v1.Bench.ports:type_name -> simmerline.v1.Port
+	13, // 6: simmerline.v1.Bench.ports:type_name -> simmerline.v1.Port
 	0,  // 7: simmerline.v1.Bath.kind:type_name -> simmerline.v1.BathKind
-	14, // 8: simmerline.v1.Channel.quantity:type_name -> simmerline.v1.Quantity
-	15, // 9: simmerline.v1.Channel.gas:type_name -> simmerline.v1.Gas
-	16, // 10: simmerline.v1.Channel.silent_after:type_name -> google.protobuf.Duration
-	16, // 11: simmerline.v1.Channel.warm_up:type_name -> google.protobuf.Duration
-	1,  // 12: simmerline.v1.Port.protocol:type_name -> simmerline.v1.Protocol
-	2,  // 13: simmerline.v1.BenchService.GetBench:input_type -> simmerline.v1.GetBenchRequest
-	4,  // 14: simmerline.v1.BenchService.PutAway:input_type -> simmerline.v1.PutAwayRequest
-	6,  // 15: simmerline.v1.BenchService.TakeIntoUse:input_type -> simmerline.v1.TakeIntoUseRequest
-	3,  // 16: simmerline.v1.BenchService.GetBench:output_type -> simmerline.v1.GetBenchResponse
-	5,  // 17: simmerline.v1.BenchService.PutAway:output_type -> simmerline.v1.PutAwayResponse
-	7,  // 18: simmerline.v1.BenchService.TakeIntoUse:output_type -> simmerline.v1.TakeIntoUseResponse
-	16, // [16:19] is the sub-list for method output_type
-	13, // [13:16] is the sub-list for method input_type
-	13, // [13:13] is the sub-list for extension type_name
-	13, // [13:13] is the sub-list for extension extendee
-	0,  // [0:13] is the sub-list for field type_name
+	15, // 8: simmerline.v1.Channel.quantity:type_name -> simmerline.v1.Quantity
+	16, // 9: simmerline.v1.Channel.gas:type_name -> simmerline.v1.Gas
+	17, // 10: simmerline.v1.Channel.silent_after:type_name -> google.protobuf.Duration
+	17, // 11: simmerline.v1.Channel.warm_up:type_name -> google.protobuf.Duration
+	12, // 12: simmerline.v1.Channel.setpoints:type_name -> simmerline.v1.Setpoint
+	18, // 13: simmerline.v1.Setpoint.priority:type_name -> simmerline.v1.AlarmPriority
+	19, // 14: simmerline.v1.Setpoint.level:type_name -> simmerline.v1.Value
+	1,  // 15: simmerline.v1.Port.protocol:type_name -> simmerline.v1.Protocol
+	2,  // 16: simmerline.v1.BenchService.GetBench:input_type -> simmerline.v1.GetBenchRequest
+	4,  // 17: simmerline.v1.BenchService.PutAway:input_type -> simmerline.v1.PutAwayRequest
+	6,  // 18: simmerline.v1.BenchService.TakeIntoUse:input_type -> simmerline.v1.TakeIntoUseRequest
+	3,  // 19: simmerline.v1.BenchService.GetBench:output_type -> simmerline.v1.GetBenchResponse
+	5,  // 20: simmerline.v1.BenchService.PutAway:output_type -> simmerline.v1.PutAwayResponse
+	7,  // 21: simmerline.v1.BenchService.TakeIntoUse:output_type -> simmerline.v1.TakeIntoUseResponse
+	19, // [19:22] is the sub-list for method output_type
+	16, // [16:19] is the sub-list for method input_type
+	16, // [16:16] is the sub-list for extension type_name
+	16, // [16:16] is the sub-list for extension extendee
+	0,  // [0:16] is the sub-list for field type_name
 }
 
 func init() { file_simmerline_v1_bench_proto_init() }
@@ -1001,6 +1086,7 @@ func file_simmerline_v1_bench_proto_init() {
 	if File_simmerline_v1_bench_proto != nil {
 		return
 	}
+	file_simmerline_v1_alarm_proto_init()
 	file_simmerline_v1_reading_proto_init()
 	file_simmerline_v1_bench_proto_msgTypes[8].OneofWrappers = []any{}
 	type x struct{}
@@ -1009,7 +1095,7 @@ func file_simmerline_v1_bench_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_simmerline_v1_bench_proto_rawDesc), len(file_simmerline_v1_bench_proto_rawDesc)),
 			NumEnums:      2,
-			NumMessages:   11,
+			NumMessages:   12,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
