@@ -126,9 +126,6 @@ func (r *Record) SetAside() string { return r.setAside }
 // Dir gives the folder the record is kept in.
 func (r *Record) Dir() string { return r.dir }
 
-// Dir gives the folder the record is in.
-func (r *Record) Dir() string { return r.dir }
-
 func (r *Record) openWriter() error {
 	path := filepath.Join(r.dir, fileName)
 	marker := filepath.Join(r.dir, damageName)
