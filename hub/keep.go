@@ -148,7 +148,19 @@ func (l *loop) snapshot() *Snapshot {
 		session := *l.core.session
 		s.Session = &session
 	}
+	if view.Advice.KeepAway {
+		s.keepBack()
+	}
 	return s
+}
+
+// keepBack takes out what would ask somebody to mend something at the bench:
+// while the fumes may be dangerous no text may.
+func (s *Snapshot) keepBack() {
+	for i := range s.Ports {
+		s.Ports[i].Detail = ""
+	}
+	s.Sound.Detail = ""
 }
 
 // recordFails says in a few words why the record can't be kept; "" when it can.
