@@ -30,6 +30,10 @@ type Options struct {
 	// device otherwise. Where nil, the port's errors alone tell.
 	Present func(device string) bool
 	Clock   clock.Clock
+	// Intakes, where set, are the channels' intakes by name as some earlier reading
+	// of the port left them, so that a cell that has warmed up stays so. A channel
+	// that is not among them gets a new one.
+	Intakes map[string]*sensors.Intake
 	// Deliver takes what there is to tell. It must come back within
 	// milliseconds, whatever becomes of the batch: the port is not read
 	// meanwhile. It owns the batch.

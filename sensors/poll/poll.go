@@ -59,7 +59,9 @@ func Run(ctx context.Context, o Options) error {
 	p := &poller{Options: o, channels: o.Config.Channels(), intakes: make(map[string]*sensors.Intake), busy: -1}
 	interval := o.Driver.Interval()
 	for _, c := range p.channels {
-		p.intakes[c.Name] = sensors.NewIntake(c, o.Config.Settle)
+		if p.intakes[c.Name] = o.Intakes[c.Name]; p.intakes[c.Name] == nil {
+			p.intakes[c.Name] = sensors.NewIntake(c, o.Config.Settle)
+		}
 		p.intakes[c.Name].AskedEvery(interval)
 	}
 	p.patience = max(firstPatience, 4*interval)

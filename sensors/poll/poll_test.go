@@ -2,6 +2,7 @@ package poll
 
 import (
 	"strings"
+	"sync/atomic"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -168,8 +169,8 @@ func TestMuteDeviceThatTheSystemHasForgotten(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		b := newBench(probe())
 		board := b.plug("COM3")
-		here := true
-		b.options.Present = func(device string) bool { return here && device == "COM3" }
+		var gone atomic.Bool
+		b.options.Present = func(device string) bool { return !gone.Load() && device == "COM3" }
 		b.run(t)
 		time.Sleep(time.Second)
 		board.lines <- "60"
@@ -177,7 +178,7 @@ func TestMuteDeviceThatTheSystemHasForgotten(t *testing.T) {
 		b.mu.Lock()
 		b.plugged = nil // without a word
 		b.mu.Unlock()
-		here = false
+		gone.Store(true)
 		time.Sleep(3 * time.Second)
 		b.end(t)
 		b.expect(t,
@@ -252,10 +253,10 @@ func TestSettling(t *testing.T) {
 		time.Sleep(time.Second)
 		board.lines <- "21.5"
 		time.Sleep(100 * time.Millisecond)
+		b.end(t)
 		if unprotected := b.told[0].Status.Unprotected; !unprotected {
 			t.Error("lines without a check are not told to be unprotected")
 		}
-		b.end(t)
 		b.expect(t,
 			"0s | opening on /dev/ttyACM0: settling after the open",
 			"1.5s | hot uncertain 85.0 °C power-on value",

@@ -21,8 +21,8 @@ const (
 	// closePatience is how long Close waits for a read or write under way, in
 	// real time, before it closes the port under it.
 	closePatience = time.Second
-	// spinPause is the rest after a read that came back early with nothing, as
-	// some drivers' do, so that it can't spin a processor.
+	// spinPause is the rest, in real time, after a read that came back early with
+	// nothing, as some drivers' do, so that it can't spin a processor.
 	spinPause = 5 * time.Millisecond
 )
 
@@ -118,8 +118,8 @@ func (p *Port) Read(to []byte, wait time.Duration) (n int, at time.Duration, err
 	at = p.clock.Now()
 	deadline := at + max(wait, 0)
 	for {
-		before := at
-		rest := max(min(p.clock.Real(deadline-before), readChunk), time.Millisecond)
+		rest := max(min(p.clock.Real(deadline-at), readChunk), time.Millisecond)
+		begun := time.Now() // on a real watch, as the library's time-out is
 		n, err = p.readOnce(to, rest)
 		at = p.clock.Now()
 		switch {
@@ -131,7 +131,7 @@ func (p *Port) Read(to []byte, wait time.Duration) (n int, at time.Duration, err
 			return 0, at, sensors.ErrUnplugged
 		case at >= deadline:
 			return 0, at, sensors.ErrTimeout
-		case p.clock.Real(at-before) < rest/2:
+		case time.Since(begun) < rest/2:
 			p.pause()
 			at = p.clock.Now()
 		}
@@ -155,10 +155,10 @@ func (p *Port) readOnce(to []byte, timeout time.Duration) (int, error) {
 
 // pause rests after a read that came back early.
 func (p *Port) pause() {
-	timer := p.clock.NewTimer(spinPause)
+	timer := time.NewTimer(spinPause)
 	defer timer.Stop()
 	select {
-	case <-timer.C():
+	case <-timer.C:
 	case <-p.closing:
 	}
 }

@@ -1,6 +1,7 @@
 package serialport
 
 import (
+	"context"
 	"errors"
 	"testing"
 	"testing/synctest"
@@ -119,6 +120,27 @@ func TestReadThatReturnsAtOnceCannotSpin(t *testing.T) {
 		_, at, err := port.Read(make([]byte, 8), 500*time.Millisecond)
 		if err != sensors.ErrTimeout || at < 500*time.Millisecond || raw.reads > 110 {
 			t.Errorf("%d reads until %v, %v", raw.reads, at, err)
+		}
+	})
+}
+
+// On a fast clock a wait ends by that clock, however the library's own time-outs
+// fall: neither early, nor later than the least time-out that a system is given.
+func TestReadOnAFastClock(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		story := clock.NewStory(0, time.Now(), 60)
+		ctx, cancel := context.WithCancel(t.Context())
+		defer cancel()
+		go story.Run(ctx)
+		raw := &fakeRaw{closed: make(chan struct{})}
+		port := newPort(raw, noFile{}, story)
+		time.Sleep(time.Second)
+		for _, wait := range []time.Duration{0, 50 * time.Millisecond, time.Second, 2 * time.Second, 30 * time.Second} {
+			before := story.Now()
+			_, at, err := port.Read(make([]byte, 8), wait)
+			if err != sensors.ErrTimeout || at-before < wait || at-before > wait+2*story.Real(0)*60 {
+				t.Errorf("a wait of %v ended after %v with %v", wait, at-before, err)
+			}
 		}
 	})
 }
