@@ -43,7 +43,7 @@ type poller struct {
 	report   report
 	backoff  backoff
 	patience time.Duration
-	asleep   time.Duration // how far SinceBoot was ahead of Now when last looked
+	asleep   time.Duration // how far at most SinceBoot was ahead of Now when last looked
 	busy     time.Duration // since when the device has been busy; -1 when it is not
 	opens    int
 	holding  chan struct{} // closed when what was left behind has come back; nil when there is nothing
@@ -268,11 +268,16 @@ func (p *poller) take(e sensors.Exchanged, settling bool) {
 	p.tell(kept)
 }
 
-// slept says whether the machine has slept since the last call.
+// slept says whether the machine has slept since the last call. Time may pass
+// between looking at one clock and at the other, most of all on a fast one, so
+// only a gap that this can't explain counts.
 func (p *poller) slept() bool {
+	before := p.Clock.Now()
+	boot := p.Clock.SinceBoot()
+	after := p.Clock.Now()
 	was := p.asleep
-	p.asleep = p.Clock.SinceBoot() - p.Clock.Now()
-	return p.asleep-was > sleepGap
+	p.asleep = boot - before
+	return boot-after-was > sleepGap
 }
 
 // wait lets time pass on the injected clock.

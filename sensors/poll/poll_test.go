@@ -320,6 +320,35 @@ func TestSleepOfTheMachine(t *testing.T) {
 	})
 }
 
+// haltingClock loses the processor between looking at one clock and the other.
+type haltingClock struct {
+	*sleepyClock
+	halt time.Duration
+}
+
+func (c *haltingClock) SinceBoot() time.Duration {
+	boot := c.sleepyClock.SinceBoot()
+	time.Sleep(c.halt)
+	return boot
+}
+
+func TestAHaltIsNoSleep(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		c := &haltingClock{sleepyClock: newSocket().clock}
+		p := &poller{Options: Options{Clock: c}}
+		for i, halt := range []time.Duration{0, 10 * time.Second, 0, time.Second, 0} {
+			c.halt = halt
+			if p.slept() {
+				t.Errorf("look %d: a halt of %v is taken for a sleep", i, halt)
+			}
+		}
+		c.sleep(3 * time.Second)
+		if !p.slept() {
+			t.Error("a sleep of 3 s is not seen")
+		}
+	})
+}
+
 func TestOptionsAreChecked(t *testing.T) {
 	err := Run(t.Context(), Options{Config: sensors.PortConfig{Name: "board-1"}})
 	for _, missing := range []string{"Driver", "Open", "Clock", "Deliver"} {
