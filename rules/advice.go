@@ -92,8 +92,8 @@ type Advice struct {
 	Saying   Saying
 	Sentence string // Saying in words, with temperatures in °C
 	Alarm    string // the alarm that speaks; empty with no alarm
-	// KeepAway: an alarm of the first two classes has its condition true, so
-	// that no text anywhere asks anybody to the bench.
+	// KeepAway: an alarm of the first two classes stands, so that no text
+	// anywhere asks anybody to the bench.
 	KeepAway bool
 }
 
@@ -124,6 +124,9 @@ func (e *Engine) says(a *alarmState, away bool) Saying {
 		return s
 	}
 	if a.active {
+		if a.found == no && a.rule.Class == FumeDanger && !w.Own {
+			s.Means = "below its clearing point, but not for long enough yet"
+		}
 		return s
 	}
 	s.Means, s.Do = w.over(away), ""
@@ -152,7 +155,7 @@ func (e *Engine) saysCleared(a *alarmState, away bool) string {
 	switch {
 	case away && !a.rule.Class.KeepsAway():
 		return stayAway
-	case away:
+	case e.fumesThreaten():
 		return "Keep out while another fume alarm stands."
 	case a.rule.Words.Cleared != "":
 		return a.rule.Words.Cleared

@@ -202,10 +202,21 @@ func (e *Engine) anyRaised() bool {
 	return false
 }
 
-// keepsAway says whether nobody may be asked to go near the bench: an alarm of
-// the first two classes has its condition true, whether it is shown or hidden,
-// and whether or not its delay is over.
+// keepsAway says whether nobody may be asked to go near the bench: fumes
+// threaten now, or an alarm of the first two classes is latched and not reset.
 func (e *Engine) keepsAway() bool {
+	for _, a := range e.alarms {
+		latched := a.state == LatchedUnacknowledged || a.state == LatchedAcknowledged
+		if a.rule.Class.KeepsAway() && latched {
+			return true
+		}
+	}
+	return e.fumesThreaten()
+}
+
+// fumesThreaten says whether an alarm of the first two classes has its condition
+// true, be it shown or hidden, and its delay over or not.
+func (e *Engine) fumesThreaten() bool {
 	for _, a := range e.alarms {
 		if a.rule.Class.KeepsAway() && (a.active || a.found == yes) {
 			return true
