@@ -18,19 +18,32 @@ type clockWatch struct {
 }
 
 func newClockWatch(c clock.Clock) clockWatch {
-	now := c.Now()
-	return clockWatch{boot: c.SinceBoot() - now, wall: c.Wall().Add(-now)}
+	now, boot, wall := together(c)
+	return clockWatch{boot: boot - now, wall: wall.Add(-now)}
+}
+
+// together reads the clocks as near to one moment as can be: a process that is
+// halted between two looks would else take the halt for a sleep.
+func together(c clock.Clock) (now, boot time.Duration, wall time.Time) {
+	for range 10 {
+		now = c.Now()
+		boot, wall = c.SinceBoot(), c.Wall()
+		if c.Now()-now < clockSlack/4 {
+			break
+		}
+	}
+	return now, boot, wall
 }
 
 // look says how long the machine slept since the last look, and how far the
 // wall clock was moved beyond that; 0 where neither happened.
 func (w *clockWatch) look(c clock.Clock) (slept, stepped time.Duration) {
-	now := c.Now()
-	if d := c.SinceBoot() - now - w.boot; d > clockSlack {
+	now, boot, wall := together(c)
+	if d := boot - now - w.boot; d > clockSlack {
 		slept = d
 		w.boot += d
 	}
-	if d := c.Wall().Add(-now).Sub(w.wall); (d - slept).Abs() > clockSlack {
+	if d := wall.Add(-now).Sub(w.wall); (d - slept).Abs() > clockSlack {
 		stepped = d - slept
 		w.wall = w.wall.Add(d)
 	} else if slept > 0 {

@@ -49,7 +49,7 @@ func newParser(c console, leave func(int)) (*kong.Kong, error) {
 	return kong.New(&commands{},
 		kong.Name("simmerline"),
 		kong.Description(about),
-		kong.Vars{"version": version()},
+		kong.Vars{"version": version(), "scenarios": scenarioNames()},
 		kong.Writers(c.Out, c.Err),
 		kong.Exit(leave),
 		kong.KindMapper(reflect.Float64, numberMapper{}),
