@@ -172,7 +172,7 @@ func (t Timeline) Parts(within Range) []Range {
 		if until.Compare(within.Until) > 0 {
 			until = within.Until
 		}
-		if from.Run == run.ID && until.Run == run.ID && from.At < until.At {
+		if from.Run == run.ID && until.Run == run.ID && from.At <= until.At {
 			parts = append(parts, Range{from, until})
 		}
 	}
