@@ -24,6 +24,8 @@ type Hub interface {
 	Mark(ctx context.Context, text, by string) (hub.Recorded, error)
 	// Sessions lists every session of the record, the newest first.
 	Sessions(ctx context.Context) ([]hub.Session, error)
+	// Review looks back on a session: "latest", its number or its name.
+	Review(ctx context.Context, session string) (hub.LookBack, error)
 }
 
 // Watcher is one client's place at the hub: *hub.Watcher.
@@ -47,22 +49,9 @@ func (r running) Watch(ctx context.Context, o hub.WatchOptions) (Watcher, error)
 }
 
 func (r running) Sessions(ctx context.Context) ([]hub.Session, error) {
-	timeline, err := r.Record().Timeline(ctx)
-	if err != nil {
-		return nil, err
-	}
-	kept, err := r.Record().Sessions(ctx)
-	if err != nil {
-		return nil, err
-	}
-	sessions := make([]hub.Session, 0, len(kept))
-	for _, k := range kept {
-		s := hub.Session{Session: k}
-		s.StartWall, _ = timeline.Wall(k.Start)
-		if !k.Open() {
-			s.EndWall, _ = timeline.Wall(k.End)
-		}
-		sessions = append(sessions, s)
-	}
-	return sessions, nil
+	return hub.Sessions(ctx, r.Record().Reader)
+}
+
+func (r running) Review(ctx context.Context, session string) (hub.LookBack, error) {
+	return hub.Review(ctx, r.Record().Reader, session)
 }

@@ -10,6 +10,7 @@ import (
 	"google.golang.org/protobuf/protoadapt"
 
 	"simmerline/hub"
+	"simmerline/hub/record"
 	"simmerline/rules"
 )
 
@@ -30,6 +31,7 @@ var refusals = []struct {
 	{hub.ErrBadText, codes.InvalidArgument, "BAD_TEXT", ""},
 	{hub.ErrSessionOpen, codes.FailedPrecondition, "SESSION_OPEN", ""},
 	{hub.ErrNoSessionOpen, codes.FailedPrecondition, "NO_SESSION_OPEN", ""},
+	{record.ErrNotFound, codes.NotFound, "NO_SUCH_SESSION", "session"},
 	{errStarting, codes.Unavailable, "STARTING", ""},
 	{errBroken, codes.Internal, "", ""},
 	{errTooMany, codes.ResourceExhausted, "TOO_MANY_WATCHING", ""},

@@ -802,7 +802,25 @@ type Review struct {
 	// Each alarm that was raised, in the order in which they were.
 	Alarms []*AlarmReview `protobuf:"bytes,6,rep,name=alarms,proto3" json:"alarms,omitempty"`
 	// The marks, in order of time.
-	Marks         []*Mark `protobuf:"bytes,7,rep,name=marks,proto3" json:"marks,omitempty"`
+	Marks []*Mark `protobuf:"bytes,7,rep,name=marks,proto3" json:"marks,omitempty"`
+	// The bench's name.
+	Bench string `protobuf:"bytes,8,opt,name=bench,proto3" json:"bench,omitempty"`
+	// Whether hubs with different bench files ran during the session; names,
+	// ranges and limits are those of the last.
+	BenchChanged bool `protobuf:"varint,9,opt,name=bench_changed,json=benchChanged,proto3" json:"bench_changed,omitempty"`
+	// Whether people at this bench want temperatures shown in °F. Every number
+	// here is in °C all the same.
+	ShowFahrenheit bool `protobuf:"varint,10,opt,name=show_fahrenheit,json=showFahrenheit,proto3" json:"show_fahrenheit,omitempty"`
+	// From when on this looks back.
+	From *Moment `protobuf:"bytes,11,opt,name=from,proto3" json:"from,omitempty"`
+	// Until when: the session's end or, while it is open, the newest that is kept.
+	Until *Moment `protobuf:"bytes,12,opt,name=until,proto3" json:"until,omitempty"`
+	// For how much of it the hub was running: 0 or more. With dark it is duration.
+	Watched *durationpb.Duration `protobuf:"bytes,13,opt,name=watched,proto3" json:"watched,omitempty"`
+	// The times in which the hub was not running or slept, in order of time.
+	DarkTimes []*DarkTime `protobuf:"bytes,14,rep,name=dark_times,json=darkTimes,proto3" json:"dark_times,omitempty"`
+	// The times in which the record lost something, in order of time.
+	Gaps          []*RecordGap `protobuf:"bytes,15,rep,name=gaps,proto3" json:"gaps,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -886,6 +904,218 @@ func (x *Review) GetMarks() []*Mark {
 	return nil
 }
 
+func (x *Review) GetBench() string {
+	if x != nil {
+		return x.Bench
+	}
+	return ""
+}
+
+func (x *Review) GetBenchChanged() bool {
+	if x != nil {
+		return x.BenchChanged
+	}
+	return false
+}
+
+func (x *Review) GetShowFahrenheit() bool {
+	if x != nil {
+		return x.ShowFahrenheit
+	}
+	return false
+}
+
+func (x *Review) GetFrom() *Moment {
+	if x != nil {
+		return x.From
+	}
+	return nil
+}
+
+func (x *Review) GetUntil() *Moment {
+	if x != nil {
+		return x.Until
+	}
+	return nil
+}
+
+func (x *Review) GetWatched() *durationpb.Duration {
+	if x != nil {
+		return x.Watched
+	}
+	return nil
+}
+
+func (x *Review) GetDarkTimes() []*DarkTime {
+	if x != nil {
+		return x.DarkTimes
+	}
+	return nil
+}
+
+func (x *Review) GetGaps() []*RecordGap {
+	if x != nil {
+		return x.Gaps
+	}
+	return nil
+}
+
+// A time in which the hub did not run, or its machine slept.
+type DarkTime struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The last moment before it.
+	From *Moment `protobuf:"bytes,1,opt,name=from,proto3" json:"from,omitempty"`
+	// The first moment after it.
+	Until *Moment `protobuf:"bytes,2,opt,name=until,proto3" json:"until,omitempty"`
+	// How long it was by the wall clock: 0 or more, and 0 when that was set back
+	// meanwhile.
+	Length *durationpb.Duration `protobuf:"bytes,3,opt,name=length,proto3" json:"length,omitempty"`
+	// Whether the machine was suspended; else the hub was not running.
+	Slept         bool `protobuf:"varint,4,opt,name=slept,proto3" json:"slept,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *DarkTime) Reset() {
+	*x = DarkTime{}
+	mi := &file_simmerline_v1_session_proto_msgTypes[13]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *DarkTime) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*DarkTime) ProtoMessage() {}
+
+func (x *DarkTime) ProtoReflect() protoreflect.Message {
+	mi := &file_simmerline_v1_session_proto_msgTypes[13]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use DarkTime.ProtoReflect.Descriptor instead.
+func (*DarkTime) Descriptor() ([]byte, []int) {
+	return file_simmerline_v1_session_proto_rawDescGZIP(), []int{13}
+}
+
+func (x *DarkTime) GetFrom() *Moment {
+	if x != nil {
+		return x.From
+	}
+	return nil
+}
+
+func (x *DarkTime) GetUntil() *Moment {
+	if x != nil {
+		return x.Until
+	}
+	return nil
+}
+
+func (x *DarkTime) GetLength() *durationpb.Duration {
+	if x != nil {
+		return x.Length
+	}
+	return nil
+}
+
+func (x *DarkTime) GetSlept() bool {
+	if x != nil {
+		return x.Slept
+	}
+	return false
+}
+
+// A time in which the record lost something.
+type RecordGap struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// When the first of it would have been kept.
+	From *Moment `protobuf:"bytes,1,opt,name=from,proto3" json:"from,omitempty"`
+	// When the last of it would have been kept.
+	Until *Moment `protobuf:"bytes,2,opt,name=until,proto3" json:"until,omitempty"`
+	// Why, in words: "queue full" or "storage full".
+	Why string `protobuf:"bytes,3,opt,name=why,proto3" json:"why,omitempty"`
+	// How many readings were lost: 0 or more.
+	Readings uint64 `protobuf:"varint,4,opt,name=readings,proto3" json:"readings,omitempty"`
+	// How many alarm events and notices were lost: 0 or more.
+	Events        uint64 `protobuf:"varint,5,opt,name=events,proto3" json:"events,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RecordGap) Reset() {
+	*x = RecordGap{}
+	mi := &file_simmerline_v1_session_proto_msgTypes[14]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RecordGap) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RecordGap) ProtoMessage() {}
+
+func (x *RecordGap) ProtoReflect() protoreflect.Message {
+	mi := &file_simmerline_v1_session_proto_msgTypes[14]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RecordGap.ProtoReflect.Descriptor instead.
+func (*RecordGap) Descriptor() ([]byte, []int) {
+	return file_simmerline_v1_session_proto_rawDescGZIP(), []int{14}
+}
+
+func (x *RecordGap) GetFrom() *Moment {
+	if x != nil {
+		return x.From
+	}
+	return nil
+}
+
+func (x *RecordGap) GetUntil() *Moment {
+	if x != nil {
+		return x.Until
+	}
+	return nil
+}
+
+func (x *RecordGap) GetWhy() string {
+	if x != nil {
+		return x.Why
+	}
+	return ""
+}
+
+func (x *RecordGap) GetReadings() uint64 {
+	if x != nil {
+		return x.Readings
+	}
+	return 0
+}
+
+func (x *RecordGap) GetEvents() uint64 {
+	if x != nil {
+		return x.Events
+	}
+	return 0
+}
+
 // What a session came to for one bath.
 type BathReview struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -903,19 +1133,31 @@ type BathReview struct {
 	Known *durationpb.Duration `protobuf:"bytes,6,opt,name=known,proto3" json:"known,omitempty"`
 	// For how long it was in its working range; unset when it has none.
 	InRange *durationpb.Duration `protobuf:"bytes,7,opt,name=in_range,json=inRange,proto3" json:"in_range,omitempty"`
-	// For how long it was at or over its danger setpoint; unset when it has none.
+	// For how long it was at or over its limit: its danger setpoint, or the
+	// warning's where it has no danger of its own. Unset when it has neither.
 	OverLimit *durationpb.Duration `protobuf:"bytes,8,opt,name=over_limit,json=overLimit,proto3" json:"over_limit,omitempty"`
 	// That setpoint in degrees Celsius; unset when it has none.
 	LimitCelsius *float64 `protobuf:"fixed64,9,opt,name=limit_celsius,json=limitCelsius,proto3,oneof" json:"limit_celsius,omitempty"`
-	// How many good readings there were of its governing probe: 0 or more.
-	Readings      uint64 `protobuf:"varint,10,opt,name=readings,proto3" json:"readings,omitempty"`
+	// How many good readings there were of its probes: 0 or more.
+	Readings uint64 `protobuf:"varint,10,opt,name=readings,proto3" json:"readings,omitempty"`
+	// The lower edge of its working range in degrees Celsius; unset when it has
+	// none.
+	RangeLowCelsius *float64 `protobuf:"fixed64,11,opt,name=range_low_celsius,json=rangeLowCelsius,proto3,oneof" json:"range_low_celsius,omitempty"`
+	// The upper edge of its working range in degrees Celsius; unset when it has
+	// none.
+	RangeHighCelsius *float64 `protobuf:"fixed64,12,opt,name=range_high_celsius,json=rangeHighCelsius,proto3,oneof" json:"range_high_celsius,omitempty"`
+	// For how long there was no trusted temperature, dark times included: 0 or
+	// more.
+	NoTrustedValue *durationpb.Duration `protobuf:"bytes,13,opt,name=no_trusted_value,json=noTrustedValue,proto3" json:"no_trusted_value,omitempty"`
+	// Whose setpoint the limit is, in words; empty when there is none.
+	LimitFrom     string `protobuf:"bytes,14,opt,name=limit_from,json=limitFrom,proto3" json:"limit_from,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *BathReview) Reset() {
 	*x = BathReview{}
-	mi := &file_simmerline_v1_session_proto_msgTypes[13]
+	mi := &file_simmerline_v1_session_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -927,7 +1169,7 @@ func (x *BathReview) String() string {
 func (*BathReview) ProtoMessage() {}
 
 func (x *BathReview) ProtoReflect() protoreflect.Message {
-	mi := &file_simmerline_v1_session_proto_msgTypes[13]
+	mi := &file_simmerline_v1_session_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -940,7 +1182,7 @@ func (x *BathReview) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BathReview.ProtoReflect.Descriptor instead.
 func (*BathReview) Descriptor() ([]byte, []int) {
-	return file_simmerline_v1_session_proto_rawDescGZIP(), []int{13}
+	return file_simmerline_v1_session_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *BathReview) GetBath() string {
@@ -1013,6 +1255,34 @@ func (x *BathReview) GetReadings() uint64 {
 	return 0
 }
 
+func (x *BathReview) GetRangeLowCelsius() float64 {
+	if x != nil && x.RangeLowCelsius != nil {
+		return *x.RangeLowCelsius
+	}
+	return 0
+}
+
+func (x *BathReview) GetRangeHighCelsius() float64 {
+	if x != nil && x.RangeHighCelsius != nil {
+		return *x.RangeHighCelsius
+	}
+	return 0
+}
+
+func (x *BathReview) GetNoTrustedValue() *durationpb.Duration {
+	if x != nil {
+		return x.NoTrustedValue
+	}
+	return nil
+}
+
+func (x *BathReview) GetLimitFrom() string {
+	if x != nil {
+		return x.LimitFrom
+	}
+	return ""
+}
+
 // What a session came to for one gas, at the fume head and not worn.
 type GasReview struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1035,14 +1305,21 @@ type GasReview struct {
 	// That setpoint in ppm; unset when it has none.
 	LimitPpm *float64 `protobuf:"fixed64,9,opt,name=limit_ppm,json=limitPpm,proto3,oneof" json:"limit_ppm,omitempty"`
 	// How many good readings there were: 0 or more.
-	Readings      uint64 `protobuf:"varint,10,opt,name=readings,proto3" json:"readings,omitempty"`
+	Readings uint64 `protobuf:"varint,10,opt,name=readings,proto3" json:"readings,omitempty"`
+	// For how long it was higher than the cell can measure: 0 or more.
+	OverRange *durationpb.Duration `protobuf:"bytes,11,opt,name=over_range,json=overRange,proto3" json:"over_range,omitempty"`
+	// For how long there was no trusted level, dark times and over range included:
+	// 0 or more.
+	NoTrustedValue *durationpb.Duration `protobuf:"bytes,12,opt,name=no_trusted_value,json=noTrustedValue,proto3" json:"no_trusted_value,omitempty"`
+	// Whose setpoint the limit is, in words; empty when there is none.
+	LimitFrom     string `protobuf:"bytes,13,opt,name=limit_from,json=limitFrom,proto3" json:"limit_from,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *GasReview) Reset() {
 	*x = GasReview{}
-	mi := &file_simmerline_v1_session_proto_msgTypes[14]
+	mi := &file_simmerline_v1_session_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1054,7 +1331,7 @@ func (x *GasReview) String() string {
 func (*GasReview) ProtoMessage() {}
 
 func (x *GasReview) ProtoReflect() protoreflect.Message {
-	mi := &file_simmerline_v1_session_proto_msgTypes[14]
+	mi := &file_simmerline_v1_session_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1067,7 +1344,7 @@ func (x *GasReview) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GasReview.ProtoReflect.Descriptor instead.
 func (*GasReview) Descriptor() ([]byte, []int) {
-	return file_simmerline_v1_session_proto_rawDescGZIP(), []int{14}
+	return file_simmerline_v1_session_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *GasReview) GetChannel() string {
@@ -1140,6 +1417,27 @@ func (x *GasReview) GetReadings() uint64 {
 	return 0
 }
 
+func (x *GasReview) GetOverRange() *durationpb.Duration {
+	if x != nil {
+		return x.OverRange
+	}
+	return nil
+}
+
+func (x *GasReview) GetNoTrustedValue() *durationpb.Duration {
+	if x != nil {
+		return x.NoTrustedValue
+	}
+	return nil
+}
+
+func (x *GasReview) GetLimitFrom() string {
+	if x != nil {
+		return x.LimitFrom
+	}
+	return ""
+}
+
 // What became of one raising of an alarm.
 type AlarmReview struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1151,7 +1449,7 @@ type AlarmReview struct {
 	Priority AlarmPriority `protobuf:"varint,3,opt,name=priority,proto3,enum=simmerline.v1.AlarmPriority" json:"priority,omitempty"`
 	// What was so and what to do, in words with figures.
 	Sentence string `protobuf:"bytes,4,opt,name=sentence,proto3" json:"sentence,omitempty"`
-	// When it was raised.
+	// When it was raised; unset when that was before the session.
 	Raised *Moment `protobuf:"bytes,5,opt,name=raised,proto3" json:"raised,omitempty"`
 	// When its condition cleared; unset while it has not.
 	Cleared *Moment `protobuf:"bytes,6,opt,name=cleared,proto3" json:"cleared,omitempty"`
@@ -1161,13 +1459,21 @@ type AlarmReview struct {
 	AcknowledgedBy string `protobuf:"bytes,8,opt,name=acknowledged_by,json=acknowledgedBy,proto3" json:"acknowledged_by,omitempty"`
 	// Their word on why; may be empty.
 	AcknowledgedWhy string `protobuf:"bytes,9,opt,name=acknowledged_why,json=acknowledgedWhy,proto3" json:"acknowledged_why,omitempty"`
-	unknownFields   protoimpl.UnknownFields
-	sizeCache       protoimpl.SizeCache
+	// Which alarm speaks when several stand.
+	Class AlarmClass `protobuf:"varint,10,opt,name=class,proto3,enum=simmerline.v1.AlarmClass" json:"class,omitempty"`
+	// When it was reset; unset when it was not.
+	Reset_ *Moment `protobuf:"bytes,11,opt,name=reset,proto3" json:"reset,omitempty"`
+	// Who reset it; empty when nobody did.
+	ResetBy string `protobuf:"bytes,12,opt,name=reset_by,json=resetBy,proto3" json:"reset_by,omitempty"`
+	// Whether it still stood at the end.
+	Stands        bool `protobuf:"varint,13,opt,name=stands,proto3" json:"stands,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *AlarmReview) Reset() {
 	*x = AlarmReview{}
-	mi := &file_simmerline_v1_session_proto_msgTypes[15]
+	mi := &file_simmerline_v1_session_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1179,7 +1485,7 @@ func (x *AlarmReview) String() string {
 func (*AlarmReview) ProtoMessage() {}
 
 func (x *AlarmReview) ProtoReflect() protoreflect.Message {
-	mi := &file_simmerline_v1_session_proto_msgTypes[15]
+	mi := &file_simmerline_v1_session_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1192,7 +1498,7 @@ func (x *AlarmReview) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use AlarmReview.ProtoReflect.Descriptor instead.
 func (*AlarmReview) Descriptor() ([]byte, []int) {
-	return file_simmerline_v1_session_proto_rawDescGZIP(), []int{15}
+	return file_simmerline_v1_session_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *AlarmReview) GetName() string {
@@ -1258,6 +1564,34 @@ func (x *AlarmReview) GetAcknowledgedWhy() string {
 	return ""
 }
 
+func (x *AlarmReview) GetClass() AlarmClass {
+	if x != nil {
+		return x.Class
+	}
+	return AlarmClass_ALARM_CLASS_UNSPECIFIED
+}
+
+func (x *AlarmReview) GetReset_() *Moment {
+	if x != nil {
+		return x.Reset_
+	}
+	return nil
+}
+
+func (x *AlarmReview) GetResetBy() string {
+	if x != nil {
+		return x.ResetBy
+	}
+	return ""
+}
+
+func (x *AlarmReview) GetStands() bool {
+	if x != nil {
+		return x.Stands
+	}
+	return false
+}
+
 var File_simmerline_v1_session_proto protoreflect.FileDescriptor
 
 const file_simmerline_v1_session_proto_rawDesc = "" +
@@ -1306,7 +1640,7 @@ const file_simmerline_v1_session_proto_rawDesc = "" +
 	"\x04Mark\x12\x12\n" +
 	"\x04text\x18\x01 \x01(\tR\x04text\x12\x0e\n" +
 	"\x02by\x18\x02 \x01(\tR\x02by\x12%\n" +
-	"\x02at\x18\x03 \x01(\v2\x15.simmerline.v1.MomentR\x02at\"\xe0\x02\n" +
+	"\x02at\x18\x03 \x01(\v2\x15.simmerline.v1.MomentR\x02at\"\xb7\x05\n" +
 	"\x06Review\x120\n" +
 	"\asession\x18\x01 \x01(\v2\x16.simmerline.v1.SessionR\asession\x125\n" +
 	"\bduration\x18\x02 \x01(\v2\x19.google.protobuf.DurationR\bduration\x12-\n" +
@@ -1314,7 +1648,28 @@ const file_simmerline_v1_session_proto_rawDesc = "" +
 	"\x05baths\x18\x04 \x03(\v2\x19.simmerline.v1.BathReviewR\x05baths\x12.\n" +
 	"\x05gases\x18\x05 \x03(\v2\x18.simmerline.v1.GasReviewR\x05gases\x122\n" +
 	"\x06alarms\x18\x06 \x03(\v2\x1a.simmerline.v1.AlarmReviewR\x06alarms\x12)\n" +
-	"\x05marks\x18\a \x03(\v2\x13.simmerline.v1.MarkR\x05marks\"\xdd\x03\n" +
+	"\x05marks\x18\a \x03(\v2\x13.simmerline.v1.MarkR\x05marks\x12\x14\n" +
+	"\x05bench\x18\b \x01(\tR\x05bench\x12#\n" +
+	"\rbench_changed\x18\t \x01(\bR\fbenchChanged\x12'\n" +
+	"\x0fshow_fahrenheit\x18\n" +
+	" \x01(\bR\x0eshowFahrenheit\x12)\n" +
+	"\x04from\x18\v \x01(\v2\x15.simmerline.v1.MomentR\x04from\x12+\n" +
+	"\x05until\x18\f \x01(\v2\x15.simmerline.v1.MomentR\x05until\x123\n" +
+	"\awatched\x18\r \x01(\v2\x19.google.protobuf.DurationR\awatched\x126\n" +
+	"\n" +
+	"dark_times\x18\x0e \x03(\v2\x17.simmerline.v1.DarkTimeR\tdarkTimes\x12,\n" +
+	"\x04gaps\x18\x0f \x03(\v2\x18.simmerline.v1.RecordGapR\x04gaps\"\xab\x01\n" +
+	"\bDarkTime\x12)\n" +
+	"\x04from\x18\x01 \x01(\v2\x15.simmerline.v1.MomentR\x04from\x12+\n" +
+	"\x05until\x18\x02 \x01(\v2\x15.simmerline.v1.MomentR\x05until\x121\n" +
+	"\x06length\x18\x03 \x01(\v2\x19.google.protobuf.DurationR\x06length\x12\x14\n" +
+	"\x05slept\x18\x04 \x01(\bR\x05slept\"\xa9\x01\n" +
+	"\tRecordGap\x12)\n" +
+	"\x04from\x18\x01 \x01(\v2\x15.simmerline.v1.MomentR\x04from\x12+\n" +
+	"\x05until\x18\x02 \x01(\v2\x15.simmerline.v1.MomentR\x05until\x12\x10\n" +
+	"\x03why\x18\x03 \x01(\tR\x03why\x12\x1a\n" +
+	"\breadings\x18\x04 \x01(\x04R\breadings\x12\x16\n" +
+	"\x06events\x18\x05 \x01(\x04R\x06events\"\xd2\x05\n" +
 	"\n" +
 	"BathReview\x12\x12\n" +
 	"\x04bath\x18\x01 \x01(\tR\x04bath\x12\x14\n" +
@@ -1328,11 +1683,18 @@ const file_simmerline_v1_session_proto_rawDesc = "" +
 	"over_limit\x18\b \x01(\v2\x19.google.protobuf.DurationR\toverLimit\x12(\n" +
 	"\rlimit_celsius\x18\t \x01(\x01H\x03R\flimitCelsius\x88\x01\x01\x12\x1a\n" +
 	"\breadings\x18\n" +
-	" \x01(\x04R\breadingsB\x10\n" +
+	" \x01(\x04R\breadings\x12/\n" +
+	"\x11range_low_celsius\x18\v \x01(\x01H\x04R\x0frangeLowCelsius\x88\x01\x01\x121\n" +
+	"\x12range_high_celsius\x18\f \x01(\x01H\x05R\x10rangeHighCelsius\x88\x01\x01\x12C\n" +
+	"\x10no_trusted_value\x18\r \x01(\v2\x19.google.protobuf.DurationR\x0enoTrustedValue\x12\x1d\n" +
+	"\n" +
+	"limit_from\x18\x0e \x01(\tR\tlimitFromB\x10\n" +
 	"\x0e_least_celsiusB\x0f\n" +
 	"\r_mean_celsiusB\x0f\n" +
 	"\r_most_celsiusB\x10\n" +
-	"\x0e_limit_celsius\"\xa2\x03\n" +
+	"\x0e_limit_celsiusB\x14\n" +
+	"\x12_range_low_celsiusB\x15\n" +
+	"\x13_range_high_celsius\"\xc0\x04\n" +
 	"\tGasReview\x12\x18\n" +
 	"\achannel\x18\x01 \x01(\tR\achannel\x12\x14\n" +
 	"\x05label\x18\x02 \x01(\tR\x05label\x12$\n" +
@@ -1345,13 +1707,18 @@ const file_simmerline_v1_session_proto_rawDesc = "" +
 	"over_limit\x18\b \x01(\v2\x19.google.protobuf.DurationR\toverLimit\x12 \n" +
 	"\tlimit_ppm\x18\t \x01(\x01H\x03R\blimitPpm\x88\x01\x01\x12\x1a\n" +
 	"\breadings\x18\n" +
-	" \x01(\x04R\breadingsB\f\n" +
+	" \x01(\x04R\breadings\x128\n" +
+	"\n" +
+	"over_range\x18\v \x01(\v2\x19.google.protobuf.DurationR\toverRange\x12C\n" +
+	"\x10no_trusted_value\x18\f \x01(\v2\x19.google.protobuf.DurationR\x0enoTrustedValue\x12\x1d\n" +
+	"\n" +
+	"limit_from\x18\r \x01(\tR\tlimitFromB\f\n" +
 	"\n" +
 	"_least_ppmB\v\n" +
 	"\t_mean_ppmB\v\n" +
 	"\t_most_ppmB\f\n" +
 	"\n" +
-	"_limit_ppm\"\x80\x03\n" +
+	"_limit_ppm\"\x91\x04\n" +
 	"\vAlarmReview\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x18\n" +
 	"\asubject\x18\x02 \x01(\tR\asubject\x128\n" +
@@ -1361,7 +1728,12 @@ const file_simmerline_v1_session_proto_rawDesc = "" +
 	"\acleared\x18\x06 \x01(\v2\x15.simmerline.v1.MomentR\acleared\x129\n" +
 	"\facknowledged\x18\a \x01(\v2\x15.simmerline.v1.MomentR\facknowledged\x12'\n" +
 	"\x0facknowledged_by\x18\b \x01(\tR\x0eacknowledgedBy\x12)\n" +
-	"\x10acknowledged_why\x18\t \x01(\tR\x0facknowledgedWhy*\x7f\n" +
+	"\x10acknowledged_why\x18\t \x01(\tR\x0facknowledgedWhy\x12/\n" +
+	"\x05class\x18\n" +
+	" \x01(\x0e2\x19.simmerline.v1.AlarmClassR\x05class\x12+\n" +
+	"\x05reset\x18\v \x01(\v2\x15.simmerline.v1.MomentR\x05reset\x12\x19\n" +
+	"\breset_by\x18\f \x01(\tR\aresetBy\x12\x16\n" +
+	"\x06stands\x18\r \x01(\bR\x06stands*\x7f\n" +
 	"\n" +
 	"SessionHow\x12\x1b\n" +
 	"\x17SESSION_HOW_UNSPECIFIED\x10\x00\x12\x1a\n" +
@@ -1389,7 +1761,7 @@ func file_simmerline_v1_session_proto_rawDescGZIP() []byte {
 }
 
 var file_simmerline_v1_session_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
-var file_simmerline_v1_session_proto_msgTypes = make([]protoimpl.MessageInfo, 16)
+var file_simmerline_v1_session_proto_msgTypes = make([]protoimpl.MessageInfo, 18)
 var file_simmerline_v1_session_proto_goTypes = []any{
 	(SessionHow)(0),               // 0: simmerline.v1.SessionHow
 	(*StartSessionRequest)(nil),   // 1: simmerline.v1.StartSessionRequest
@@ -1405,61 +1777,79 @@ var file_simmerline_v1_session_proto_goTypes = []any{
 	(*Session)(nil),               // 11: simmerline.v1.Session
 	(*Mark)(nil),                  // 12: simmerline.v1.Mark
 	(*Review)(nil),                // 13: simmerline.v1.Review
-	(*BathReview)(nil),            // 14: simmerline.v1.BathReview
-	(*GasReview)(nil),             // 15: simmerline.v1.GasReview
-	(*AlarmReview)(nil),           // 16: simmerline.v1.AlarmReview
-	(*durationpb.Duration)(nil),   // 17: google.protobuf.Duration
-	(Recorded)(0),                 // 18: simmerline.v1.Recorded
-	(*Moment)(nil),                // 19: simmerline.v1.Moment
-	(Gas)(0),                      // 20: simmerline.v1.Gas
-	(AlarmPriority)(0),            // 21: simmerline.v1.AlarmPriority
+	(*DarkTime)(nil),              // 14: simmerline.v1.DarkTime
+	(*RecordGap)(nil),             // 15: simmerline.v1.RecordGap
+	(*BathReview)(nil),            // 16: simmerline.v1.BathReview
+	(*GasReview)(nil),             // 17: simmerline.v1.GasReview
+	(*AlarmReview)(nil),           // 18: simmerline.v1.AlarmReview
+	(*durationpb.Duration)(nil),   // 19: google.protobuf.Duration
+	(Recorded)(0),                 // 20: simmerline.v1.Recorded
+	(*Moment)(nil),                // 21: simmerline.v1.Moment
+	(Gas)(0),                      // 22: simmerline.v1.Gas
+	(AlarmPriority)(0),            // 23: simmerline.v1.AlarmPriority
+	(AlarmClass)(0),               // 24: simmerline.v1.AlarmClass
 }
 var file_simmerline_v1_session_proto_depIdxs = []int32{
-	17, // 0: simmerline.v1.StartSessionRequest.since:type_name -> google.protobuf.Duration
+	19, // 0: simmerline.v1.StartSessionRequest.since:type_name -> google.protobuf.Duration
 	11, // 1: simmerline.v1.StartSessionResponse.session:type_name -> simmerline.v1.Session
-	18, // 2: simmerline.v1.StartSessionResponse.recorded:type_name -> simmerline.v1.Recorded
+	20, // 2: simmerline.v1.StartSessionResponse.recorded:type_name -> simmerline.v1.Recorded
 	11, // 3: simmerline.v1.EndSessionResponse.session:type_name -> simmerline.v1.Session
-	18, // 4: simmerline.v1.EndSessionResponse.recorded:type_name -> simmerline.v1.Recorded
+	20, // 4: simmerline.v1.EndSessionResponse.recorded:type_name -> simmerline.v1.Recorded
 	11, // 5: simmerline.v1.ListSessionsResponse.sessions:type_name -> simmerline.v1.Session
-	18, // 6: simmerline.v1.AddMarkResponse.recorded:type_name -> simmerline.v1.Recorded
+	20, // 6: simmerline.v1.AddMarkResponse.recorded:type_name -> simmerline.v1.Recorded
 	13, // 7: simmerline.v1.ReviewSessionResponse.review:type_name -> simmerline.v1.Review
-	19, // 8: simmerline.v1.Session.started:type_name -> simmerline.v1.Moment
+	21, // 8: simmerline.v1.Session.started:type_name -> simmerline.v1.Moment
 	0,  // 9: simmerline.v1.Session.started_how:type_name -> simmerline.v1.SessionHow
-	19, // 10: simmerline.v1.Session.ended:type_name -> simmerline.v1.Moment
+	21, // 10: simmerline.v1.Session.ended:type_name -> simmerline.v1.Moment
 	0,  // 11: simmerline.v1.Session.ended_how:type_name -> simmerline.v1.SessionHow
-	19, // 12: simmerline.v1.Mark.at:type_name -> simmerline.v1.Moment
+	21, // 12: simmerline.v1.Mark.at:type_name -> simmerline.v1.Moment
 	11, // 13: simmerline.v1.Review.session:type_name -> simmerline.v1.Session
-	17, // 14: simmerline.v1.Review.duration:type_name -> google.protobuf.Duration
-	17, // 15: simmerline.v1.Review.dark:type_name -> google.protobuf.Duration
-	14, // 16: simmerline.v1.Review.baths:type_name -> simmerline.v1.BathReview
-	15, // 17: simmerline.v1.Review.gases:type_name -> simmerline.v1.GasReview
-	16, // 18: simmerline.v1.Review.alarms:type_name -> simmerline.v1.AlarmReview
+	19, // 14: simmerline.v1.Review.duration:type_name -> google.protobuf.Duration
+	19, // 15: simmerline.v1.Review.dark:type_name -> google.protobuf.Duration
+	16, // 16: simmerline.v1.Review.baths:type_name -> simmerline.v1.BathReview
+	17, // 17: simmerline.v1.Review.gases:type_name -> simmerline.v1.GasReview
+	18, // 18: simmerline.v1.Review.alarms:type_name -> simmerline.v1.AlarmReview
 	12, // 19: simmerline.v1.Review.marks:type_name -> simmerline.v1.Mark
-	17, // 20: simmerline.v1.BathReview.known:type_name -> google.protobuf.Duration
-	17, // 21: simmerline.v1.BathReview.in_range:type_name -> google.protobuf.Duration
-	17, // 22: simmerline.v1.BathReview.over_limit:type_name -> google.protobuf.Duration
-	20, // 23: simmerline.v1.GasReview.gas:type_name -> simmerline.v1.Gas
-	17, // 24: simmerline.v1.GasReview.known:type_name -> google.protobuf.Duration
-	17, // 25: simmerline.v1.GasReview.over_limit:type_name -> google.protobuf.Duration
-	21, // 26: simmerline.v1.AlarmReview.priority:type_name -> simmerline.v1.AlarmPriority
-	19, // 27: simmerline.v1.AlarmReview.raised:type_name -> simmerline.v1.Moment
-	19, // 28: simmerline.v1.AlarmReview.cleared:type_name -> simmerline.v1.Moment
-	19, // 29: simmerline.v1.AlarmReview.acknowledged:type_name -> simmerline.v1.Moment
-	1,  // 30: simmerline.v1.SessionService.StartSession:input_type -> simmerline.v1.StartSessionRequest
-	3,  // 31: simmerline.v1.SessionService.EndSession:input_type -> simmerline.v1.EndSessionRequest
-	5,  // 32: simmerline.v1.SessionService.ListSessions:input_type -> simmerline.v1.ListSessionsRequest
-	7,  // 33: simmerline.v1.SessionService.AddMark:input_type -> simmerline.v1.AddMarkRequest
-	9,  // 34: simmerline.v1.SessionService.ReviewSession:input_type -> simmerline.v1.ReviewSessionRequest
-	2,  // 35: simmerline.v1.SessionService.StartSession:output_type -> simmerline.v1.StartSessionResponse
-	4,  // 36: simmerline.v1.SessionService.EndSession:output_type -> simmerline.v1.EndSessionResponse
-	6,  // 37: simmerline.v1.SessionService.ListSessions:output_type -> simmerline.v1.ListSessionsResponse
-	8,  // 38: simmerline.v1.SessionService.AddMark:output_type -> simmerline.v1.AddMarkResponse
-	10, // 39: simmerline.v1.SessionService.ReviewSession:output_type -> simmerline.v1.ReviewSessionResponse
-	35, // [35:40] is the sub-list for method output_type
-	30, // [30:35] is the sub-list for method input_type
-	30, // [30:30] is the sub-list for extension type_name
-	30, // [30:30] is the sub-list for extension extendee
-	0,  // [0:30] is the sub-list for field type_name
+	21, // 20: simmerline.v1.Review.from:type_name -> simmerline.v1.Moment
+	21, // 21: simmerline.v1.Review.until:type_name -> simmerline.v1.Moment
+	19, // 22: simmerline.v1.Review.watched:type_name -> google.protobuf.Duration
+	14, // 23: simmerline.v1.Review.dark_times:type_name -> simmerline.v1.DarkTime
+	15, // 24: simmerline.v1.Review.gaps:type_name -> simmerline.v1.RecordGap
+	21, // 25: simmerline.v1.DarkTime.from:type_name -> simmerline.v1.Moment
+	21, // 26: simmerline.v1.DarkTime.until:type_name -> simmerline.v1.Moment
+	19, // 27: simmerline.v1.DarkTime.length:type_name -> google.protobuf.Duration
+	21, // 28: simmerline.v1.RecordGap.from:type_name -> simmerline.v1.Moment
+	21, // 29: simmerline.v1.RecordGap.until:type_name -> simmerline.v1.Moment
+	19, // 30: simmerline.v1.BathReview.known:type_name -> google.protobuf.Duration
+	19, // 31: simmerline.v1.BathReview.in_range:type_name -> google.protobuf.Duration
+	19, // 32: simmerline.v1.BathReview.over_limit:type_name -> google.protobuf.Duration
+	19, // 33: simmerline.v1.BathReview.no_trusted_value:type_name -> google.protobuf.Duration
+	22, // 34: simmerline.v1.GasReview.gas:type_name -> simmerline.v1.Gas
+	19, // 35: simmerline.v1.GasReview.known:type_name -> google.protobuf.Duration
+	19, // 36: simmerline.v1.GasReview.over_limit:type_name -> google.protobuf.Duration
+	19, // 37: simmerline.v1.GasReview.over_range:type_name -> google.protobuf.Duration
+	19, // 38: simmerline.v1.GasReview.no_trusted_value:type_name -> google.protobuf.Duration
+	23, // 39: simmerline.v1.AlarmReview.priority:type_name -> simmerline.v1.AlarmPriority
+	21, // 40: simmerline.v1.AlarmReview.raised:type_name -> simmerline.v1.Moment
+	21, // 41: simmerline.v1.AlarmReview.cleared:type_name -> simmerline.v1.Moment
+	21, // 42: simmerline.v1.AlarmReview.acknowledged:type_name -> simmerline.v1.Moment
+	24, // 43: simmerline.v1.AlarmReview.class:type_name -> simmerline.v1.AlarmClass
+	21, // 44: simmerline.v1.AlarmReview.reset:type_name -> simmerline.v1.Moment
+	1,  // 45: simmerline.v1.SessionService.StartSession:input_type -> simmerline.v1.StartSessionRequest
+	3,  // 46: simmerline.v1.SessionService.EndSession:input_type -> simmerline.v1.EndSessionRequest
+	5,  // 47: simmerline.v1.SessionService.ListSessions:input_type -> simmerline.v1.ListSessionsRequest
+	7,  // 48: simmerline.v1.SessionService.AddMark:input_type -> simmerline.v1.AddMarkRequest
+	9,  // 49: simmerline.v1.SessionService.ReviewSession:input_type -> simmerline.v1.ReviewSessionRequest
+	2,  // 50: simmerline.v1.SessionService.StartSession:output_type -> simmerline.v1.StartSessionResponse
+	4,  // 51: simmerline.v1.SessionService.EndSession:output_type -> simmerline.v1.EndSessionResponse
+	6,  // 52: simmerline.v1.SessionService.ListSessions:output_type -> simmerline.v1.ListSessionsResponse
+	8,  // 53: simmerline.v1.SessionService.AddMark:output_type -> simmerline.v1.AddMarkResponse
+	10, // 54: simmerline.v1.SessionService.ReviewSession:output_type -> simmerline.v1.ReviewSessionResponse
+	50, // [50:55] is the sub-list for method output_type
+	45, // [45:50] is the sub-list for method input_type
+	45, // [45:45] is the sub-list for extension type_name
+	45, // [45:45] is the sub-list for extension extendee
+	0,  // [0:45] is the sub-list for field type_name
 }
 
 func init() { file_simmerline_v1_session_proto_init() }
@@ -1469,15 +1859,15 @@ func file_simmerline_v1_session_proto_init() {
 	}
 	file_simmerline_v1_alarm_proto_init()
 	file_simmerline_v1_reading_proto_init()
-	file_simmerline_v1_session_proto_msgTypes[13].OneofWrappers = []any{}
-	file_simmerline_v1_session_proto_msgTypes[14].OneofWrappers = []any{}
+	file_simmerline_v1_session_proto_msgTypes[15].OneofWrappers = []any{}
+	file_simmerline_v1_session_proto_msgTypes[16].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_simmerline_v1_session_proto_rawDesc), len(file_simmerline_v1_session_proto_rawDesc)),
 			NumEnums:      1,
-			NumMessages:   16,
+			NumMessages:   18,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
