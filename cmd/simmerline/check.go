@@ -34,16 +34,8 @@ func (x *CheckCommand) Run(c console) error {
 	if err != nil {
 		return err
 	}
-	fmt.Fprintln(c.Out, soundLine(state))
+	fmt.Fprintln(c.Out, "Tried just now:", state.Detail)
 	return nil
-}
-
-// soundLine says whether this hub can make itself heard.
-func soundLine(state notify.State) string {
-	if state.CanSound {
-		return "sound: " + state.Detail
-	}
-	return "sound: this hub can make NO sound. " + state.Detail
 }
 
 // readBench reads and parses a bench file. Its faults go to say, one a line;
