@@ -138,7 +138,7 @@ func (w *fakeWatcher) Close() {
 type station struct {
 	hub     *fakeHub
 	client  *grpc.ClientConn
-	connect func() *grpc.ClientConn // makes a connection more
+	connect func(...grpc.DialOption) *grpc.ClientConn // makes a connection more
 	dials   atomic.Int32
 	network func(net.Conn) net.Conn // what lies between
 	stop    func()
@@ -168,17 +168,18 @@ func inBubble(t *testing.T, prepare func(*station), test func(*testing.T, contex
 				t.Errorf("Serve: %v", err)
 			}
 		})
-		s.connect = func() *grpc.ClientConn {
-			client, err := Dial("127.0.0.1:7410", grpc.WithContextDialer(func(ctx context.Context, _ string) (net.Conn, error) {
-				s.dials.Add(1)
-				conn, err := listener.DialContext(ctx)
-				if err != nil {
-					return nil, err
-				}
-				return s.network(conn), nil
-				// A window of a fixed size, so that a client that takes nothing is
-				// full soon.
-			}), grpc.WithInitialWindowSize(64<<10))
+		dial := func(ctx context.Context, _ string) (net.Conn, error) {
+			s.dials.Add(1)
+			conn, err := listener.DialContext(ctx)
+			if err != nil {
+				return nil, err
+			}
+			return s.network(conn), nil
+		}
+		s.connect = func(options ...grpc.DialOption) *grpc.ClientConn {
+			// A window of a fixed size fills soon when a client takes nothing.
+			options = append(options, grpc.WithContextDialer(dial), grpc.WithInitialWindowSize(64<<10))
+			client, err := Dial("127.0.0.1:7410", options...)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -195,20 +196,27 @@ func inBubble(t *testing.T, prepare func(*station), test func(*testing.T, contex
 	})
 }
 
-// cable carries bytes until it is cut; then it swallows them, as a network does
-// whose other end has lost its power.
+// cable carries bytes until it is cut; then it swallows them, and tells nobody,
+// as a network does whose other end has lost its power.
 type cable struct {
 	net.Conn
-	cut *atomic.Bool
+	cut    *atomic.Bool
+	closed context.Context
+	close  context.CancelFunc
+}
+
+func newCable(conn net.Conn, cut *atomic.Bool) net.Conn {
+	closed, closeIt := context.WithCancel(context.Background())
+	return cable{conn, cut, closed, closeIt}
 }
 
 func (c cable) Read(p []byte) (int, error) {
-	for {
-		n, err := c.Conn.Read(p)
-		if err != nil || !c.cut.Load() {
-			return n, err
-		}
+	n, err := c.Conn.Read(p)
+	if c.cut.Load() {
+		<-c.closed.Done()
+		return 0, net.ErrClosed
 	}
+	return n, err
 }
 
 func (c cable) Write(p []byte) (int, error) {
@@ -216,4 +224,9 @@ func (c cable) Write(p []byte) (int, error) {
 		return len(p), nil
 	}
 	return c.Conn.Write(p)
+}
+
+func (c cable) Close() error {
+	c.close()
+	return c.Conn.Close()
 }

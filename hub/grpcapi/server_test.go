@@ -11,8 +11,10 @@ import (
 	"testing/synctest"
 	"time"
 
+	"google.golang.org/grpc"
 	"google.golang.org/grpc/codes"
 	healthgrpc "google.golang.org/grpc/health/grpc_health_v1"
+	"google.golang.org/grpc/keepalive"
 	reflectgrpc "google.golang.org/grpc/reflection/grpc_reflection_v1"
 	"google.golang.org/grpc/status"
 	"google.golang.org/protobuf/types/known/durationpb"
@@ -188,12 +190,13 @@ func TestAnIdleConnectionIsKept(t *testing.T) {
 	})
 }
 
-// When the network swallows everything, both sides notice by their pings.
-func TestALostClientGivesUpItsPlace(t *testing.T) {
+// cutOff watches over a network that then swallows everything.
+func cutOff(t *testing.T, options []grpc.DialOption, test func(*testing.T, *station, watching)) {
 	var cut atomic.Bool
-	wire := func(s *station) { s.network = func(c net.Conn) net.Conn { return cable{c, &cut} } }
+	wire := func(s *station) { s.network = func(c net.Conn) net.Conn { return newCable(c, &cut) } }
 	inBubble(t, wire, func(t *testing.T, ctx context.Context, s *station) {
-		stream, err := simmerlinepb.NewWatchServiceClient(s.client).Watch(ctx, &simmerlinepb.WatchRequest{})
+		client := s.connect(options...)
+		stream, err := simmerlinepb.NewWatchServiceClient(client).Watch(ctx, &simmerlinepb.WatchRequest{})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -201,19 +204,37 @@ func TestALostClientGivesUpItsPlace(t *testing.T) {
 			t.Fatal(err)
 		}
 		cut.Store(true)
+		test(t, s, stream)
+		if err := client.Close(); err != nil {
+			t.Error(err)
+		}
+	})
+}
+
+// noticed is how long a lost network may take to be noticed by pings.
+const noticed = keepaliveEvery + keepaliveWait + time.Second
+
+func TestAClientNoticesALostNetwork(t *testing.T) {
+	cutOff(t, nil, func(t *testing.T, _ *station, stream watching) {
 		began := time.Now()
 		if _, err := stream.Recv(); status.Code(err) != codes.Unavailable {
 			t.Errorf("the client was told %v", err)
 		}
-		if took := time.Since(began); took > keepaliveEvery+keepaliveWait+time.Second {
+		if took := time.Since(began); took > noticed {
 			t.Errorf("the client noticed after %v", took)
 		}
-		time.Sleep(keepaliveEvery + keepaliveWait + time.Second - time.Since(began))
+	})
+}
+
+func TestALostClientGivesUpItsPlace(t *testing.T) {
+	// This client never pings, so that only the hub's own pings can tell.
+	mute := grpc.WithKeepaliveParams(keepalive.ClientParameters{Time: 12 * time.Hour})
+	cutOff(t, []grpc.DialOption{mute}, func(t *testing.T, s *station, _ watching) {
+		time.Sleep(noticed)
 		synctest.Wait()
 		if n := s.hub.watching(); n != 0 {
 			t.Errorf("%d clients still have a place at the hub", n)
 		}
-		cut.Store(false)
 	})
 }
 
