@@ -42,7 +42,7 @@ func runLines(ctx context.Context, out io.Writer, address string, o linesOptions
 		o.every = 10 * time.Second
 	}
 	t := &lineTeller{o: o, out: out}
-	return listenAlone(ctx, address, t.heard, t.time)
+	return listenAlone(ctx, address, t.heard, t.quiet)
 }
 
 // heard prints a message that is worth a line.
@@ -53,7 +53,7 @@ func (t *lineTeller) heard(now time.Duration, m stream.Message, silence time.Dur
 	case m.State == nil:
 		return nil
 	case silence > 0:
-		t.print("HEARD", "The hub is heard again, after "+silence.Round(time.Second).String()+" of silence.")
+		t.print("HEARD", "The hub is heard again, after "+lasting(silence)+" of silence.")
 	}
 	if m.Missed() {
 		t.print("HUB", "Some of what happened before could not be found again.")
@@ -73,10 +73,10 @@ func (t *lineTeller) heard(now time.Duration, m stream.Message, silence time.Dur
 	return nil
 }
 
-// time tells once that the hub has fallen silent.
-func (t *lineTeller) time(quiet time.Duration, fell bool) {
+// quiet tells once that the hub has fallen silent.
+func (t *lineTeller) quiet(lasted time.Duration, fell bool) {
 	if fell {
-		t.print("SILENT", "HUB SILENT: nothing heard for "+quiet.Round(time.Second).String()+". Nothing here would warn of heat or gas until it is heard again.")
+		t.print("SILENT", "HUB SILENT: nothing heard for "+lasting(lasted)+". Nothing here would warn of heat or gas until it is heard again.")
 	}
 }
 
@@ -98,7 +98,7 @@ func runJSON(ctx context.Context, c console, address string) error {
 	return listenAlone(ctx, address,
 		func(_ time.Duration, m stream.Message, silence time.Duration) error {
 			if silence > 0 {
-				say("the hub is heard again, after " + silence.Round(time.Second).String() + " of silence")
+				say("the hub is heard again, after " + lasting(silence) + " of silence")
 			}
 			line, err := jsonLine(m.Wire)
 			if err != nil {
@@ -111,7 +111,7 @@ func runJSON(ctx context.Context, c console, address string) error {
 		},
 		func(quiet time.Duration, fell bool) {
 			if fell {
-				say("HUB SILENT: nothing heard for " + quiet.Round(time.Second).String() + "; waiting for it")
+				say("HUB SILENT: nothing heard for " + lasting(quiet) + "; waiting for it")
 			}
 		})
 }

@@ -92,7 +92,7 @@ func Line(a hub.Announcement, units Units, state *hub.Snapshot, zone *time.Locat
 		t = noticeWords(*a.Notice, in)
 		switch a.Notice.Kind {
 		case hub.NoticeMark:
-			word = "MARK"
+			word, t = "MARK", strings.TrimPrefix(t, "mark ")
 		case hub.NoticeSessionStarted, hub.NoticeSessionEnded:
 			word = "SESSION"
 		case hub.NoticeStarted, hub.NoticeGap, hub.NoticeClockStepped:
