@@ -187,6 +187,7 @@ func (c *core) open(out *outcome, now time.Duration, wall time.Time, s Session) 
 	}
 	c.session = &s
 	out.opened = &s
+	c.tracker.rebase(s.StartedHow == record.ByItself)
 	text := fmt.Sprintf("Session %q began at %s because a bath warms.", s.Name, s.StartWall.Format("15:04"))
 	if s.StartedHow == record.ByCommand {
 		text = fmt.Sprintf("%s started session %q, from %s on.", s.StartedBy, s.Name, s.StartWall.Format("15:04"))
@@ -204,7 +205,7 @@ func (c *core) end(out *outcome, now time.Duration, wall time.Time, how record.H
 	}
 	c.announce(out, now, wall, Announcement{Notice: c.notice(NoticeSessionEnded, by, text)})
 	c.session, out.closed = nil, &s
-	c.tracker.rebase()
+	c.tracker.rebase(false)
 }
 
 // warmUp follows one cell's warm-up, so that screens can count down. The intake

@@ -179,8 +179,8 @@ func (b *bubble) announcements(w *Watcher) (all []Announcement) {
 func inBubble(t *testing.T, test func(t *testing.T, b *bubble)) {
 	synctest.Test(t, func(t *testing.T) {
 		b := start(t, t.TempDir(), nil)
+		defer b.stop()
 		test(t, b)
-		b.stop()
 	})
 }
 

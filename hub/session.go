@@ -15,6 +15,9 @@ const (
 	// risenFrom is how far above its lowest a bath may be and still count as not
 	// having begun to rise.
 	risenFrom = 0.5 // K
+	// risesWithin is the longest that a rise by warmedBy may take. What is slower
+	// is the room, not a hot plate.
+	risesWithin = 30 * time.Minute
 	// cooledFor is how long every bath must have been cool, and none rising, for
 	// a session to end.
 	cooledFor = 10 * time.Minute
@@ -26,11 +29,14 @@ type sessionTracker struct {
 	baths     map[string]*warmth
 	coolSince time.Duration
 	cool      bool
+	// warm: a bath has been warm since the session began. One that was opened
+	// over cold baths does not end before that.
+	warm bool
 }
 
 // warmth follows one bath.
 type warmth struct {
-	lowest   float64       // since the last session or the start
+	lowest   float64       // since the last session or the start, of late
 	lowestAt time.Duration // when it was last there, or within risenFrom of it
 	peak     float64       // highest since it was last seen to rise
 }
@@ -62,7 +68,9 @@ func (t *sessionTracker) update(now time.Duration, baths []rules.BathView) (begi
 		}
 		rising = rising || w.climbs(float64(c))
 		allCool = allCool && c < rules.HotAt
+		t.warm = t.warm || b.Hot
 	}
+	t.warm = t.warm || begin
 	if !allCool || rising {
 		t.cool = false
 		return begin, from, false
@@ -70,7 +78,7 @@ func (t *sessionTracker) update(now time.Duration, baths []rules.BathView) (begi
 	if !t.cool {
 		t.cool, t.coolSince = true, now
 	}
-	return begin, from, now-t.coolSince >= cooledFor
+	return begin, from, t.warm && now-t.coolSince >= cooledFor
 }
 
 // follow keeps the bath's lowest temperature and says whether it has risen
@@ -81,6 +89,8 @@ func (w *warmth) follow(at time.Duration, c float64) (warmed bool, since time.Du
 		w.lowest, w.lowestAt = c, at
 	case c <= w.lowest+risenFrom:
 		w.lowestAt = at
+	case at-w.lowestAt > risesWithin:
+		w.lowest, w.lowestAt = c, at
 	}
 	return c >= w.lowest+warmedBy, w.lowestAt
 }
@@ -95,9 +105,9 @@ func (w *warmth) climbs(c float64) bool {
 	return false
 }
 
-// rebase makes the temperatures of now the ones to rise from, as after a
-// session has ended.
-func (t *sessionTracker) rebase() {
+// rebase makes the temperatures of now the ones to rise from, as when a session
+// begins or ends. warm says whether it begins over baths that have warmed.
+func (t *sessionTracker) rebase(warm bool) {
 	clear(t.baths)
-	t.cool = false
+	t.cool, t.warm = false, warm
 }

@@ -119,6 +119,7 @@ func (l *loop) takeUpSession(out *outcome, previous record.Previous, now time.Du
 	s := Session{Session: *open}
 	s.StartWall, _ = l.earlier.Wall(open.Start)
 	l.core.session = &s
+	l.core.tracker.rebase(true) // whether a bath was warm in it is no longer known
 	if l.core.start.Dark <= sessionBridges {
 		text := fmt.Sprintf("Session %q goes on over an interruption of %s.", s.Name, rules.InWords(l.core.start.Dark))
 		l.core.announce(out, now, wall, Announcement{Notice: l.core.notice(NoticeGap, "", text)})
