@@ -127,12 +127,17 @@ func scanRun(row *sqlite3.Stmt) Run {
 	return Run{
 		ID: row.ColumnInt64(0), Wall: time.Unix(0, row.ColumnInt64(1)).UTC(), Bench: row.ColumnInt64(2),
 		Software: row.ColumnText(3), Last: time.Duration(row.ColumnInt64(4)), Clean: row.ColumnBool(5),
+		First: time.Duration(row.ColumnInt64(6)),
 	}
 }
 
 // Runs lists every run, the oldest first.
 func (r *Reader) Runs(ctx context.Context) ([]Run, error) {
-	return rows(ctx, r, scanRun, `SELECT run, wall, bench, software, last_at, ended_at IS NOT NULL FROM runs ORDER BY run`)
+	return rows(ctx, r, scanRun, `SELECT run, wall, bench, software, last_at, ended_at IS NOT NULL,
+		(SELECT coalesce(min(at), 0) FROM (
+			SELECT min(at) AS at FROM events WHERE events.run = runs.run
+			UNION ALL SELECT min(at) FROM readings WHERE readings.run = runs.run))
+		FROM runs ORDER BY run`)
 }
 
 // BenchText gives the bench file that a run used.

@@ -84,7 +84,7 @@ func (t Timeline) Dark(within Range) []Dark {
 	for i, run := range t.runs {
 		if i > 0 {
 			before := t.runs[i-1]
-			all = append(all, t.dark(Moment{before.ID, before.Last}, Moment{run.ID, 0}))
+			all = append(all, t.dark(Moment{before.ID, before.Last}, run.begin()))
 		}
 		for _, note := range t.notes[run.ID] {
 			if note.Kind == ClockSlept {
@@ -116,25 +116,34 @@ func (t Timeline) slept(note ClockNote) Dark {
 	return Dark{From: note.Moment, Until: note.Moment, Length: max(0, note.Wall.Sub(expected)), Slept: true}
 }
 
+// begin is the first moment of a run.
+func (r Run) begin() Moment { return Moment{r.ID, r.First} }
+
 // Back gives the moment that lay a length of time before another, dark times
 // included. Where that is in a dark time it gives the first moment after it,
 // and the first moment of all where it is before the record began.
 func (t Timeline) Back(m Moment, by time.Duration) Moment {
-	for by > m.At {
+	for {
 		index, ok := t.run(m.Run)
-		if !ok || index == 0 {
-			return Moment{m.Run, 0}
+		if !ok {
+			return Moment{m.Run, max(0, m.At-by)}
 		}
+		begin := t.runs[index].begin()
+		if by <= m.At-begin.At {
+			return Moment{m.Run, m.At - by}
+		}
+		if index == 0 {
+			return begin
+		}
+		by -= max(0, m.At-begin.At)
 		before := t.runs[index-1]
-		by -= m.At
-		dark := t.dark(Moment{before.ID, before.Last}, Moment{m.Run, 0})
+		dark := t.dark(Moment{before.ID, before.Last}, begin)
 		if by <= dark.Length {
-			return Moment{m.Run, 0}
+			return begin
 		}
 		by -= dark.Length
 		m = Moment{before.ID, before.Last}
 	}
-	return Moment{m.Run, m.At - by}
 }
 
 // Last gives the range of the last length of time before the newest moment.
@@ -162,7 +171,7 @@ func (t Timeline) Watched(within Range) time.Duration {
 func (t Timeline) Parts(within Range) []Range {
 	var parts []Range
 	for i, run := range t.runs {
-		from, until := Moment{run.ID, 0}, Moment{run.ID, run.Last}
+		from, until := run.begin(), Moment{run.ID, run.Last}
 		if i == len(t.runs)-1 && within.Until.Run == run.ID {
 			until.At = max(until.At, within.Until.At)
 		}

@@ -83,3 +83,49 @@ func TestBack(t *testing.T) {
 		t.Errorf("watched %v, want 3 min", got)
 	}
 }
+
+// A clock that ran on while no hub did: the second run is first heard of six
+// minutes after its offset 0, by which time the first was dark for four.
+func TestRunThatBeginsLate(t *testing.T) {
+	timeline := NewTimeline([]Run{
+		{ID: 1, Wall: noon, Last: 2 * time.Minute},
+		{ID: 2, Wall: noon, First: 6 * time.Minute, Last: 9 * time.Minute},
+	}, nil)
+	dark := timeline.Dark(After(Moment{}))
+	want := Dark{Moment{1, 2 * time.Minute}, Moment{2, 6 * time.Minute}, 4 * time.Minute, false}
+	if len(dark) != 1 || dark[0] != want {
+		t.Errorf("got %+v, want %+v", dark, want)
+	}
+	if got := timeline.Watched(After(Moment{})); got != 5*time.Minute {
+		t.Errorf("watched %v, want 5 min", got)
+	}
+	from := Moment{2, 8 * time.Minute}
+	for by, want := range map[time.Duration]Moment{
+		2 * time.Minute: {2, 6 * time.Minute}, 5 * time.Minute: {2, 6 * time.Minute},
+		7 * time.Minute: {1, time.Minute}, time.Hour: {1, 0},
+	} {
+		if got := timeline.Back(from, by); got != want {
+			t.Errorf("%v before: %v, want %v", by, got, want)
+		}
+	}
+}
+
+// The first thing written in a run is read back, whether an event or a reading.
+func TestFirstOfARun(t *testing.T) {
+	for _, row := range []struct {
+		event, reading time.Duration
+	}{{7 * time.Second, 9 * time.Second}, {9 * time.Second, 7 * time.Second}} {
+		r := open(t, t.TempDir(), Options{})
+		begin(t, r)
+		said := newAnswers()
+		r.AddReadings([]Reading{temperature("hot", row.reading, 60)})
+		if err := r.AddEvent(Event{Sequence: 1, Moment: Moment{At: row.event}}, said.as("written"), nil); err != nil {
+			t.Fatal(err)
+		}
+		said.wait(t, 1)
+		runs, err := r.Runs(t.Context())
+		if err != nil || len(runs) != 1 || runs[0].First != 7*time.Second {
+			t.Errorf("event at %v, reading at %v: got %+v, %v, want the first at 7 s", row.event, row.reading, runs, err)
+		}
+	}
+}

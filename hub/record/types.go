@@ -161,9 +161,11 @@ type State struct {
 // Run is one run of the hub, from start to end.
 type Run struct {
 	ID       int64
-	Wall     time.Time     // what the wall clock showed at offset 0
-	Bench    int64         // which bench text it used
-	Software string        // which version of the hub
-	Last     time.Duration // offset of the last thing written
-	Clean    bool          // it ended as it should
+	Wall     time.Time // what the wall clock showed at offset 0
+	Bench    int64     // which bench text it used
+	Software string    // which version of the hub
+	// First and Last are the offsets of the first and the last thing written. A
+	// clock may have run on while no hub did, so First need not be near 0.
+	First, Last time.Duration
+	Clean       bool // it ended as it should
 }
