@@ -160,14 +160,18 @@ func inBubble(t *testing.T, prepare func(*station), test func(*testing.T, contex
 		}
 		listener := bufconn.Listen(256 << 10)
 		ctx, cancel := context.WithCancel(context.Background())
-		served := make(chan error, 1)
-		go func() { served <- server.Serve(ctx, listener) }()
-		s.stop = sync.OnceFunc(func() {
-			cancel()
-			if err := <-served; err != nil {
+		served := make(chan struct{})
+		go func() {
+			defer close(served)
+			if err := server.Serve(ctx, listener); err != nil {
 				t.Errorf("Serve: %v", err)
 			}
-		})
+		}()
+		// Waiting on a channel lets the bubble's time go on; on a lock it would not.
+		s.stop = func() {
+			cancel()
+			<-served
+		}
 		dial := func(ctx context.Context, _ string) (net.Conn, error) {
 			s.dials.Add(1)
 			conn, err := listener.DialContext(ctx)

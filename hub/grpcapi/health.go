@@ -23,14 +23,14 @@ func (s *Server) watchHealth() {
 			now = healthgrpc.HealthCheckResponse_SERVING
 		}
 		if now != last {
-			last = now
 			s.health.SetServingStatus("", now)
 			for name := range s.grpc.GetServiceInfo() {
 				s.health.SetServingStatus(name, now)
 			}
-			if now == healthgrpc.HealthCheckResponse_NOT_SERVING {
+			if last == healthgrpc.HealthCheckResponse_SERVING { // else it is only starting
 				s.served.log.Error("the hub's loop does not turn: clients are told that it is not serving")
 			}
+			last = now
 		}
 		select {
 		case <-tick.C:

@@ -113,8 +113,10 @@ func TestStoppingTheServerTellsItsStreamsAndWaitsForNobody(t *testing.T) {
 	inBubble(t, nil, func(t *testing.T, ctx context.Context, s *station) {
 		listens := watch(t, ctx, s, &simmerlinepb.WatchRequest{})
 		next(t, listens, 1)
-		deaf := watch(t, ctx, s, &simmerlinepb.WatchRequest{}) // never receives
+		watch(t, ctx, s, &simmerlinepb.WatchRequest{}) // never receives
+		synctest.Wait()
 		fill(s)
+		synctest.Wait()
 		began := time.Now()
 		go s.stop()
 		for {
@@ -130,7 +132,6 @@ func TestStoppingTheServerTellsItsStreamsAndWaitsForNobody(t *testing.T) {
 		if took := time.Since(began); took > stopWithin+time.Second {
 			t.Errorf("stopping took %v", took)
 		}
-		_ = deaf
 	})
 }
 
