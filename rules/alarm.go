@@ -72,6 +72,9 @@ func (s State) hidden() bool {
 	return s == Shelved || s == SuppressedByDesign || s == OutOfService
 }
 
+// latched says whether the alarm has cleared and waits for its reset.
+func (s State) latched() bool { return s == LatchedUnacknowledged || s == LatchedAcknowledged }
+
 // signal is what can happen to an alarm.
 type signal uint8
 

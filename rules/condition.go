@@ -22,11 +22,23 @@ func truthOf(b bool) truth {
 	return no
 }
 
-// The forecast looks back over this long, and stays silent over smaller slopes.
+// unless is no where something is known not to be so, and unknown otherwise.
+func unless(known bool) truth {
+	if known {
+		return no
+	}
+	return unknown
+}
+
+// The forecast looks back over this long, or longer for a probe that is heard
+// seldom, and stays silent over smaller slopes.
 const (
 	forecastSpan  = 90 * time.Second
 	forecastSlope = 0.3 // K a minute
 )
+
+// forecastOver is how long the forecast of a probe looks back.
+func (c *channelState) forecastOver() time.Duration { return max(forecastSpan, 2*c.SilentAfter) }
 
 // conditionState is one condition, bound to what it looks at.
 type conditionState struct {
@@ -35,27 +47,49 @@ type conditionState struct {
 	channel *channelState
 	port    []*channelState // the channels of the port, for PortLost
 	was     bool            // true when last known: the deadband counts only then
+	found   truth           // as of the last step
+
+	// acked says that somebody acknowledged while it was true, and ackValue what
+	// was shown then.
+	acked    bool
+	ackValue float64
 }
 
-// needsHistory is how far back the condition looks.
-func (c *conditionState) needsHistory() time.Duration {
+// lookingBack is the channel whose past the condition looks at now.
+func (c *conditionState) lookingBack() *channelState {
+	if c.bath != nil {
+		return c.bath.probes[c.bath.speaker]
+	}
+	return c.channel
+}
+
+// past gives what a channel did over the time that the condition looks back on,
+// nil where it does not look back.
+func (c *conditionState) past(of *channelState) *series {
 	switch c.Kind {
 	case Rising, Falling, Stuck:
-		return c.Window
+		return of.keep(c.Window)
 	case ReachesWithin:
-		return forecastSpan
+		return of.keep(of.forecastOver())
 	default:
-		return 0
+		return nil
 	}
 }
 
 // evaluate says whether the condition holds at this moment, and by what.
-func (c *conditionState) evaluate(now time.Duration, deadband float64, e *Engine) (truth, Trigger) {
+func (c *conditionState) evaluate(now time.Duration, deadband float64, e *Engine) Trigger {
 	found, trigger := c.judge(now, deadband, e)
+	if found == no && c.was && c.bath != nil && c.bath.orphaned {
+		found = unknown // what made it true is lost, and what is left never agreed
+	}
+	if c.bath != nil && c.bath.orphaned && found != yes {
+		trigger.Value = sensors.Value{}
+	}
 	if found != unknown {
 		c.was = found == yes
 	}
-	return found, trigger
+	c.found = found
+	return trigger
 }
 
 func (c *conditionState) judge(now time.Duration, deadband float64, e *Engine) (truth, Trigger) {
@@ -63,7 +97,7 @@ func (c *conditionState) judge(now time.Duration, deadband float64, e *Engine) (
 	var reading sensors.Reading
 	switch {
 	case c.bath != nil:
-		reading = c.bath.governing(now)
+		reading = c.bath.reading
 		trigger.Bath = c.bath.Name
 	case c.channel != nil:
 		reading = c.channel.judged(now)
@@ -85,9 +119,16 @@ func (c *conditionState) judge(now time.Duration, deadband float64, e *Engine) (
 	case Silent, Lost, OutOfRange, LostWhileHot, WarmingWhileHot, NotTrustedWhileCool:
 		trigger.Value = sensors.Value{} // the matter is trust, not the number
 		return c.trust(now, reading, e.AnyHot()), trigger
+	case OverRange:
+		if c.channel.overRange(reading) {
+			return yes, trigger
+		}
+		return unless(reading.Quality == sensors.QualityGood), trigger
 	case Rising, Falling, Stuck, ReachesWithin:
-		found := c.lookBack(now, deadband)
-		return found, trigger
+		if reading.Quality != sensors.QualityGood {
+			return unknown, trigger
+		}
+		return c.lookBack(now, deadband), trigger
 	default:
 		return c.level(reading, deadband, trigger.Setpoint, e.AnyHot()), trigger
 	}
@@ -107,11 +148,12 @@ func (c *conditionState) threshold(e *Engine) float64 {
 
 // level judges the conditions on one number or contact.
 func (c *conditionState) level(r sensors.Reading, deadband, threshold float64, hot bool) truth {
-	needsHot := c.Kind == AboveWhileHot || c.Kind == OpenWhileHot
+	// A gas that rose beside a hot bath is not gone because the bath cools.
+	needsHot := c.Kind == AboveWhileHot && !c.was || c.Kind == OpenWhileHot
 	if needsHot && !hot {
 		return no
 	}
-	if r.Quality == sensors.QualityBad && r.Reason == sensors.ReasonOverRange {
+	if c.channel != nil && c.channel.overRange(r) {
 		return truthOf(c.Kind == Above || c.Kind == AboveWhileHot || c.Kind == Outside)
 	}
 	if r.Quality != sensors.QualityGood {
@@ -137,38 +179,55 @@ func (c *conditionState) level(r sensors.Reading, deadband, threshold float64, h
 	}
 }
 
-// trust judges the conditions on whether a channel can be believed.
+// trust judges the conditions on whether a channel can be believed. Of what has
+// not been heard yet nothing is known: it is neither lost nor found.
 func (c *conditionState) trust(now time.Duration, r sensors.Reading, hot bool) truth {
 	silent := c.channel.silent(now)
-	bad := r.Quality == sensors.QualityBad && r.Reason != sensors.ReasonOverRange
-	notYet := r.Quality == sensors.QualityUncertain || r.Quality == sensors.QualityUnknown
+	unheard := r.Quality == sensors.QualityUnknown
+	notYet := unheard || r.Quality == sensors.QualityUncertain || r.Quality == sensors.QualityBad &&
+		(r.Reason == sensors.ReasonWarmingUp || r.Reason == sensors.ReasonSettling)
+	bad := r.Quality == sensors.QualityBad && !notYet && !c.channel.overRange(r)
 	switch c.Kind {
 	case Silent:
+		if unheard {
+			return unknown
+		}
 		return truthOf(silent)
 	case OutOfRange:
-		return truthOf(bad && !silent)
+		if unheard || silent {
+			return unknown
+		}
+		return truthOf(bad)
 	case Lost:
-		if r.Quality == sensors.QualityUncertain {
+		if notYet {
 			return unknown // a doubtful number neither loses a probe nor finds it
 		}
-		return truthOf(silent || bad)
+		return truthOf(bad)
 	case LostWhileHot:
-		return truthOf(hot && (silent || bad))
+		if hot && unheard {
+			return unknown
+		}
+		return truthOf(hot && bad)
 	case WarmingWhileHot:
 		return truthOf(hot && notYet)
 	default: // NotTrustedWhileCool
-		return truthOf(!hot && (silent || bad || notYet))
+		return truthOf(!hot && (bad || notYet))
 	}
 }
 
 // portLost judges whether a whole port has gone quiet.
 func (c *conditionState) portLost(now time.Duration) truth {
+	found := truthOf(len(c.port) > 0)
 	for _, channel := range c.port {
-		if !channel.silent(now) {
+		switch {
+		case channel.silent(now):
+		case channel.heard:
 			return no
+		default:
+			found = unknown
 		}
 	}
-	return truthOf(len(c.port) > 0)
+	return found
 }
 
 // lookBack judges the conditions on what a channel or bath did of late.
@@ -180,13 +239,13 @@ func (c *conditionState) lookBack(now time.Duration, deadband float64) truth {
 	case ReachesWithin:
 		return c.reaches(now, deadband)
 	case Stuck:
-		part, covered := c.history().last(now, c.Window, 0.95)
+		part, covered := c.past(c.lookingBack()).recent(now, 0.95)
 		if !covered {
 			return unknown
 		}
 		return truthOf(extent(part) < c.Setpoint+deadband)
 	default:
-		part, covered := c.history().last(now, c.Window, 0.5)
+		part, covered := c.past(c.lookingBack()).recent(now, 0.5)
 		if !covered {
 			return unknown
 		}
@@ -198,18 +257,12 @@ func (c *conditionState) lookBack(now time.Duration, deadband float64) truth {
 	}
 }
 
-func (c *conditionState) history() *series {
-	if c.bath != nil {
-		return &c.bath.history
-	}
-	return &c.channel.history
-}
-
 // reaches judges whether a bath will be at its setpoint within the window, by
-// the straight line through its last ninety seconds. It does not know where the
+// the straight line through its last ninety seconds or so. It does not know where the
 // line does not fit, and says no where the bath hardly rises.
 func (c *conditionState) reaches(now time.Duration, deadband float64) truth {
-	part, covered := c.history().last(now, forecastSpan, 0.6)
+	past := c.past(c.lookingBack())
+	part, covered := past.recent(now, 0.6)
 	if !covered {
 		return unknown
 	}
@@ -219,7 +272,7 @@ func (c *conditionState) reaches(now time.Duration, deadband float64) truth {
 		return yes
 	case perMinute < forecastSlope:
 		return no
-	case residual > max(0.5, perMinute*forecastSpan.Minutes()/3):
+	case residual > max(0.5, perMinute*past.span.Minutes()/3):
 		return unknown
 	}
 	ahead := c.Window

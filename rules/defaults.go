@@ -2,6 +2,7 @@ package rules
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"simmerline/sensors"
@@ -78,10 +79,12 @@ func gasRules(setup Setup) []Rule {
 		if c.Quantity != sensors.GasLevel {
 			continue
 		}
+		named := false
 		for _, d := range gasDefaults {
 			if d.gas != c.Gas {
 				continue
 			}
+			named = true
 			warning, whose := d.warning, d.warningWhose
 			if least := noiseFactor * float64(c.Noise); least > warning {
 				warning, whose = least, "three times this cell's noise"
@@ -89,6 +92,9 @@ func gasRules(setup Setup) []Rule {
 			rules = append(rules,
 				gasRule(c, "danger", Danger, d.danger, 0, d.dangerWhose),
 				gasRule(c, "warning", Warning, warning, d.warningDelay, whose))
+		}
+		if !named {
+			rules = append(rules, beyondCellRule(c))
 		}
 	}
 	return append(rules, scorchRules(setup)...)
@@ -102,6 +108,15 @@ func gasRule(c Channel, suffix string, p Priority, setpoint float64, delay time.
 		Priority: p, Latching: p == Danger, Class: FumeDanger,
 		Subject: atHead(c), Words: gasWords(c.Gas, p), Whose: whose,
 	}
+}
+
+// beyondCellRule is all that can be said of a gas whose limits are not known
+// here: what its cell can't show any more is danger.
+func beyondCellRule(c Channel) Rule {
+	r := gasRule(c, "over-range", Danger, 0, 0, "the end of this cell's range")
+	r.Any = []Condition{{Kind: OverRange, Channel: c.Name}}
+	r.Words.Means, r.Words.Over = "beyond what its cell can measure", "back within what its cell can measure"
+	return r
 }
 
 // atHead says what is measured, and that nobody wears the head.
@@ -151,9 +166,15 @@ func protectionRules(setup Setup) []Rule {
 	var rules []Rule
 	if len(flow) > 0 {
 		rules = append(rules, Rule{
-			Name: "airflow-lost", Any: append(each(OpenWhileHot, flow), each(LostWhileHot, flow)...),
+			Name: "airflow-lost", Any: slices.Concat(
+				each(OpenWhileHot, flow), each(LostWhileHot, flow), each(WarmingWhileHot, flow)),
 			OnDelay: 5 * time.Second, OffDelay: 10 * time.Second,
 			Priority: Danger, Class: FumeProtectionLost, Subject: "hood", Words: airflowWords,
+		}, Rule{
+			Name: "airflow-not-known", Any: each(NotTrustedWhileCool, flow),
+			OnDelay: 2 * time.Second, OffDelay: 5 * time.Second,
+			Priority: Caution, Class: EverythingElse, Subject: "hood", Words: airflowCautionWords,
+			WhileInUse: true,
 		})
 	}
 	if len(gases) > 0 {

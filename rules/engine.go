@@ -49,11 +49,15 @@ func New(setup Setup, now time.Duration) (*Engine, error) {
 		e.byName[c.Name] = state
 	}
 	for _, b := range setup.Baths {
-		state := &bathState{Bath: b, history: series{window: forecastSpan}}
-		for _, p := range b.Probes {
-			state.probes = append(state.probes, e.byName[p])
+		var probes []*channelState
+		for _, name := range b.Probes {
+			probe := e.byName[name]
+			probe.keep(probe.forecastOver())
+			probes = append(probes, probe)
 		}
-		e.baths = append(e.baths, state)
+		bath := newBath(b, probes)
+		bath.update(now)
+		e.baths = append(e.baths, bath)
 	}
 	for _, r := range rules {
 		e.alarms = append(e.alarms, e.bind(r))
@@ -78,9 +82,12 @@ func (e *Engine) bind(r Rule) *alarmState {
 				c.port = append(c.port, ch)
 			}
 		}
-		if back := c.needsHistory(); back > 0 {
-			h := c.history()
-			h.window = max(h.window, back)
+		if c.bath != nil {
+			for _, probe := range c.bath.probes {
+				c.past(probe)
+			}
+		} else if c.channel != nil {
+			c.past(c.channel)
 		}
 		a.conditions = append(a.conditions, c)
 	}
@@ -95,62 +102,81 @@ func (e *Engine) bindSuppression() {
 		}
 		for _, p := range e.alarms {
 			if len(p.conditions) == 1 && p.conditions[0].Kind == PortLost &&
-				p.conditions[0].Port == a.conditions[0].channel.Port {
+				p.conditions[0].Port == a.conditions[0].channel.Port && p.rule.speaksFor(a.rule) {
 				a.coveredBy = p
 			}
 		}
 	}
 }
 
+// speaksFor says whether one rule may silence another of the same cause: only
+// if it calls as loudly, as soon and as openly, and lets go as soon.
+func (r Rule) speaksFor(other Rule) bool {
+	return r.Priority >= other.Priority && r.Class <= other.Class &&
+		r.OnDelay <= other.OnDelay && r.OffDelay <= other.OffDelay &&
+		(!r.WhileInUse || other.WhileInUse)
+}
+
 // Step takes the engine to this moment. It returns what happened to alarms, in
 // order, and an error when the input's command was refused; everything else in
-// the input has been taken in all the same.
+// the input has been taken in all the same. Each reading is judged by itself, in
+// the order given: several in one step mean what they would in a step each.
 func (e *Engine) Step(now time.Duration, in Input) ([]Event, error) {
 	e.now = max(e.now, now)
 	if in.Facts != nil {
 		e.facts = *in.Facts
 	}
 	for _, p := range in.Ports {
-		e.portChanged(p)
-	}
-	if in.Slept {
 		for _, c := range e.channels {
-			c.forget(e.now)
-		}
-	}
-	for _, r := range in.Readings {
-		if c := e.byName[r.Channel]; c != nil {
-			c.receive(r)
-		}
-	}
-	for _, b := range e.baths {
-		b.update(e.now)
-	}
-	step := &stepping{e: e, now: e.now}
-	var refused error
-	if in.Command != nil {
-		refused = step.command(*in.Command)
-	}
-	step.evaluate()
-	if !e.inUse && (e.AnyHot() || e.anyGas()) {
-		e.inUse = true // heat or gas ends 'put away' by itself
-		step.evaluate()
-	}
-	if !e.anyRaised() {
-		e.firstOut = 0
-	}
-	step.finish()
-	return step.events, refused
-}
-
-func (e *Engine) portChanged(p PortChange) {
-	for _, c := range e.channels {
-		if c.Port == p.Port {
-			c.gone = p.Gone
-			if p.Gone {
-				c.history.clear()
+			if c.Port == p.Port {
+				c.portChanged(p.Gone, e.now)
 			}
 		}
+	}
+	if in.Slept {
+		e.slept()
+	}
+	step := &stepping{e: e, now: e.now}
+	settled := false
+	for _, r := range in.Readings {
+		if c := e.byName[r.Channel]; c != nil {
+			c.receive(r, e.now)
+			step.settle()
+			settled = true
+		}
+	}
+	if in.Command != nil {
+		e.updateBaths()
+		err := step.command(*in.Command)
+		step.settle()
+		return step.events, err
+	}
+	if !settled {
+		step.settle()
+	}
+	return step.events, nil
+}
+
+// slept takes note that the machine was suspended. What was heard before is no
+// longer known, what was on its way to clear has lost its evidence, and nobody
+// watched a bath that was hot.
+func (e *Engine) slept() {
+	for _, c := range e.channels {
+		c.forget(e.now)
+	}
+	for _, a := range e.alarms {
+		if a.active {
+			a.holding = false
+		}
+	}
+	if e.AnyHot() {
+		e.darkUntold, e.darkFor = true, 0
+	}
+}
+
+func (e *Engine) updateBaths() {
+	for _, b := range e.baths {
+		b.update(e.now)
 	}
 }
 
@@ -206,8 +232,7 @@ func (e *Engine) anyRaised() bool {
 // threaten now, or an alarm of the first two classes is latched and not reset.
 func (e *Engine) keepsAway() bool {
 	for _, a := range e.alarms {
-		latched := a.state == LatchedUnacknowledged || a.state == LatchedAcknowledged
-		if a.rule.Class.KeepsAway() && latched {
+		if a.rule.Class.KeepsAway() && a.state.latched() {
 			return true
 		}
 	}
@@ -225,19 +250,21 @@ func (e *Engine) fumesThreaten() bool {
 	return false
 }
 
-// allKnownCool says whether every bath is known to be below HotAt.
-func (e *Engine) allKnownCool(now time.Duration) (bool, string) {
+// mayBePutAway says whether every bath is below HotAt: known by a trusted
+// probe or, where there is none, by the word of the person who asks.
+func (e *Engine) mayBePutAway(word string) error {
 	for _, b := range e.baths {
-		r := b.governing(now)
-		c, ok := r.Value.Celsius()
+		c, ok := b.reading.Value.Celsius()
 		switch {
-		case !ok || r.Quality != sensors.QualityGood:
-			return false, b.Title() + " has no trusted temperature (" + r.Reason.String() + ")"
-		case c >= HotAt || b.hot:
-			return false, b.Title() + " is at " + c.String()
+		case ok && b.reading.Quality != sensors.QualityBad && c >= HotAt:
+			return refuse(ErrNotNow, "the bench can be put away when every bath is below %s, and %s is at %s", HotAt, b.Title(), c)
+		case ok && b.reading.Quality == sensors.QualityGood && !b.orphaned, word != "":
+		default:
+			return refuse(ErrNotNow, "the bench can be put away when every bath is below %s, and %s has no trusted temperature (%s); where it is known by other means, say by which as the reason",
+				HotAt, b.Title(), b.doubt())
 		}
 	}
-	return true, ""
+	return nil
 }
 
 func (e *Engine) alarm(name string) *alarmState {

@@ -31,6 +31,7 @@ const (
 	NobodyToCall             // a bath hot and no working way to call anyone
 	RecordFailing            // the record can't be kept
 	WasDark                  // the hub was not running while a bath was hot, and nobody has acknowledged it
+	OverRange                // a gas channel beyond what its cell can show
 )
 
 // kinds says what each kind is called in a bench file, and what it needs.
@@ -62,6 +63,7 @@ var kinds = [...]struct {
 	NobodyToCall:        {word: "nobody-to-call"},
 	RecordFailing:       {word: "record-failing"},
 	WasDark:             {word: "was-dark"},
+	OverRange:           {word: "over-range", channel: true},
 }
 
 // String gives the word a bench file uses for the kind.

@@ -10,58 +10,92 @@ import (
 const savedVersion = 1
 
 // saved is an engine's memory in a form that outlives the process. Times are
-// ages, so that they mean the same under the next run's clock.
+// ages, so that they mean the same under the next run's clock. What is missing
+// means the careful thing: a bench in use, an alarm that is normal.
 type saved struct {
-	Version int          `json:"version"`
-	InUse   bool         `json:"in_use"`
-	Dark    bool         `json:"dark_untold,omitempty"`
-	HotBath []string     `json:"hot_baths,omitempty"`
-	Alarms  []savedAlarm `json:"alarms,omitempty"`
+	Version int           `json:"version"`
+	PutAway bool          `json:"put_away,omitempty"`
+	Dark    bool          `json:"dark_untold,omitempty"`
+	DarkFor time.Duration `json:"dark_for_ns,omitempty"`
+	HotBath []string      `json:"hot_baths,omitempty"`
+	Alarms  []savedAlarm  `json:"alarms,omitempty"`
 }
 
 type savedAlarm struct {
-	Name       string        `json:"name"`
-	State      string        `json:"state"`
-	Active     bool          `json:"active,omitempty"`
-	HiddenTrue bool          `json:"hidden_true,omitempty"`
-	FirstOut   int           `json:"first_out,omitempty"`
-	Raised     time.Duration `json:"raised_ago_ns"`
-	Changed    time.Duration `json:"changed_ago_ns"`
-	Sounded    time.Duration `json:"sounded_ago_ns"`
-	Acked      time.Duration `json:"acknowledged_ago_ns"`
-	AckValue   float64       `json:"acknowledged_value,omitempty"`
-	By         string        `json:"by,omitempty"`
-	Why        string        `json:"why,omitempty"`
+	Name       string           `json:"name"`
+	State      string           `json:"state"`
+	Active     bool             `json:"active,omitempty"`
+	Holding    bool             `json:"holding,omitempty"`
+	Held       time.Duration    `json:"held_ns,omitempty"`
+	HiddenTrue bool             `json:"hidden_true,omitempty"`
+	FirstOut   int              `json:"first_out,omitempty"`
+	Raised     time.Duration    `json:"raised_ago_ns"`
+	Changed    time.Duration    `json:"changed_ago_ns"`
+	Sounded    time.Duration    `json:"sounded_ago_ns"`
+	Acked      time.Duration    `json:"acknowledged_ago_ns"`
+	By         string           `json:"by,omitempty"`
+	Why        string           `json:"why,omitempty"`
+	Conditions []savedCondition `json:"conditions,omitempty"`
 }
 
-// Saved gives what must outlive the process: alarms that are not normal, which
-// baths are hot, and whether the bench is in use. Readings are not part of it.
+type savedCondition struct {
+	Was      bool    `json:"was,omitempty"`
+	Acked    bool    `json:"acknowledged,omitempty"`
+	AckValue float64 `json:"acknowledged_value,omitempty"`
+}
+
+// Saved gives what must outlive the process: alarms that are not normal or on
+// their way to be raised, which baths are hot, and whether the bench is put
+// away. Readings are not part of it.
 func (e *Engine) Saved() ([]byte, error) {
-	s := saved{Version: savedVersion, InUse: e.inUse, Dark: e.darkUntold}
+	s := saved{Version: savedVersion, PutAway: !e.inUse, Dark: e.darkUntold, DarkFor: e.darkFor}
 	for _, b := range e.baths {
 		if b.hot {
 			s.HotBath = append(s.HotBath, b.Name)
 		}
 	}
 	for _, a := range e.alarms {
-		if a.state == Normal && !a.active {
+		if a.state == Normal && !a.active && !a.holding && !a.wasTrue() {
 			continue
 		}
-		s.Alarms = append(s.Alarms, savedAlarm{
+		old := savedAlarm{
 			Name: a.rule.Name, State: a.state.String(), Active: a.active, HiddenTrue: a.hiddenTrue,
 			FirstOut: a.firstOut, Raised: e.now - a.raisedAt, Changed: e.now - a.changedAt,
-			Sounded: e.now - a.soundedAt, Acked: e.now - a.ackAt, AckValue: a.ackValue,
-			By: a.ackBy, Why: a.ackWhy,
-		})
+			Sounded: e.now - a.soundedAt, Acked: e.now - a.ackAt, By: a.ackBy, Why: a.ackWhy,
+		}
+		if a.holding {
+			old.Holding, old.Held = true, e.now-a.heldSince
+		}
+		for _, c := range a.conditions {
+			old.Conditions = append(old.Conditions, savedCondition{Was: c.was, Acked: c.acked, AckValue: c.ackValue})
+		}
+		s.Alarms = append(s.Alarms, old)
 	}
 	return json.Marshal(s)
 }
+
+// wasTrue says whether any condition was true when last known.
+func (a *alarmState) wasTrue() bool {
+	for _, c := range a.conditions {
+		if c.was {
+			return true
+		}
+	}
+	return false
+}
+
+// oldest bounds the ages that Restore believes, so that no sum of them leaves
+// the range of a Duration.
+const oldest = 10 * 365 * 24 * time.Hour
+
+func credible(age time.Duration) time.Duration { return min(max(age, 0), oldest) }
 
 // Restore takes up what Saved gave that long ago. dark is how long of it no hub
 // was running, and 0 where that was too short to matter. It is called once,
 // before the first step. Alarms of rules that no longer exist are dropped and
 // named. Every reading is unknown, so that an alarm that was true stays true
-// until a good reading says otherwise.
+// until a good reading says otherwise. A delay before raising goes on; one
+// before clearing begins again, since its evidence has a gap.
 func (e *Engine) Restore(data []byte, age, dark time.Duration) (dropped []string, err error) {
 	var s saved
 	if err := json.Unmarshal(data, &s); err != nil {
@@ -70,14 +104,16 @@ func (e *Engine) Restore(data []byte, age, dark time.Duration) (dropped []string
 	if s.Version != savedVersion {
 		return nil, fmt.Errorf("rules: the saved alarms are of version %d, and this program reads %d", s.Version, savedVersion)
 	}
-	e.inUse = s.InUse
+	e.inUse = !s.PutAway
 	for _, b := range e.baths {
 		for _, name := range s.HotBath {
 			b.hot = b.hot || b.Name == name
 		}
 	}
-	e.darkFor = dark
-	e.darkUntold = s.Dark || dark > 0 && len(s.HotBath) > 0
+	e.darkUntold, e.darkFor = s.Dark, credible(s.DarkFor)
+	if dark > 0 && len(s.HotBath) > 0 {
+		e.darkUntold, e.darkFor = true, credible(dark)
+	}
 	for _, old := range s.Alarms {
 		a := e.alarm(old.Name)
 		state, known := ParseState(old.State)
@@ -85,14 +121,31 @@ func (e *Engine) Restore(data []byte, age, dark time.Duration) (dropped []string
 			dropped = append(dropped, old.Name)
 			continue
 		}
-		ago := func(before time.Duration) time.Duration { return e.now - age - before }
-		a.state, a.active, a.hiddenTrue, a.firstOut = state, old.Active, old.HiddenTrue, old.FirstOut
-		a.raisedAt, a.changedAt, a.soundedAt = ago(old.Raised), ago(old.Changed), ago(old.Sounded)
-		a.ackAt, a.ackValue, a.ackBy, a.ackWhy = ago(old.Acked), old.AckValue, old.By, old.Why
-		e.firstOut = max(e.firstOut, old.FirstOut)
-		for _, c := range a.conditions {
-			c.was = old.Active
-		}
+		e.restore(a, state, old, credible(age))
 	}
 	return dropped, nil
+}
+
+func (e *Engine) restore(a *alarmState, state State, old savedAlarm, age time.Duration) {
+	ago := func(before time.Duration) time.Duration { return e.now - age - credible(before) }
+	a.active, a.hiddenTrue, a.firstOut = old.Active, old.HiddenTrue, max(0, old.FirstOut)
+	if state == Shelved || state == OutOfService {
+		// Nothing here shelves, so nothing would ever bring it back.
+		state = a.situation().shown()
+		a.hiddenTrue = false
+	}
+	a.state = state
+	a.raisedAt, a.changedAt, a.soundedAt = ago(old.Raised), ago(old.Changed), ago(old.Sounded)
+	a.ackAt, a.ackBy, a.ackWhy = ago(old.Acked), old.By, old.Why
+	if old.Holding && !old.Active {
+		a.holding, a.heldSince = true, ago(old.Held)
+	}
+	e.firstOut = max(e.firstOut, a.firstOut)
+	for i, c := range a.conditions {
+		c.was = old.Active
+		if len(old.Conditions) == len(a.conditions) {
+			was := old.Conditions[i]
+			c.was, c.acked, c.ackValue = was.Was, was.Acked, was.AckValue
+		}
+	}
 }

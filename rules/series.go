@@ -15,26 +15,37 @@ type sample struct {
 	value float64
 }
 
-// series is the good values of the last so many seconds of one channel or bath,
-// at most one a second, oldest first.
+// mostSamples bounds a series however long its span.
+const mostSamples = 600
+
+// series is the good values of one channel over the last span, oldest first: at
+// most one a second, and over a long span fewer.
 type series struct {
-	window  time.Duration
+	span    time.Duration
+	spacing time.Duration
+	hole    time.Duration // the longest gap over which something may be concluded
 	samples []sample
 }
 
-// add keeps a value, unless the last one kept is less than a second older, and
-// forgets what has fallen out of the window. Values come in order of time; one
-// from the past is passed over.
-func (s *series) add(at time.Duration, value float64) {
-	if s.window == 0 {
-		return
+// newSeries makes a series over a span, for a channel that may be silent for so
+// long before it counts as lost.
+func newSeries(span, silentAfter time.Duration) *series {
+	return &series{
+		span: span, spacing: max(spacing, span/mostSamples),
+		hole: max(span/4, silentAfter, 3*spacing),
 	}
-	if n := len(s.samples); n > 0 && at-s.samples[n-1].at < spacing {
+}
+
+// add keeps a value, unless the last one kept is too near, and forgets what has
+// fallen out of the span. Values come in order of time; one from the past is
+// passed over.
+func (s *series) add(at time.Duration, value float64) {
+	if n := len(s.samples); n > 0 && at-s.samples[n-1].at < s.spacing {
 		return
 	}
 	s.samples = append(s.samples, sample{at, value})
 	drop := 0
-	for drop < len(s.samples) && at-s.samples[drop].at > s.window {
+	for drop < len(s.samples) && at-s.samples[drop].at > s.span {
 		drop++
 	}
 	s.samples = s.samples[drop:]
@@ -43,28 +54,27 @@ func (s *series) add(at time.Duration, value float64) {
 // clear forgets everything, as after a gap over which nothing may be concluded.
 func (s *series) clear() { s.samples = s.samples[:0] }
 
-// last gives the samples of the last span, and whether they cover at least the
-// given share of it without a hole longer than a quarter of it.
-func (s *series) last(now, span time.Duration, share float64) ([]sample, bool) {
+// recent gives the samples of the span that ends now, and whether they cover at
+// least the given share of it without a hole.
+func (s *series) recent(now time.Duration, share float64) ([]sample, bool) {
 	from := 0
-	for from < len(s.samples) && now-s.samples[from].at > span {
+	for from < len(s.samples) && now-s.samples[from].at > s.span {
 		from++
 	}
 	part := s.samples[from:]
 	if len(part) < 3 {
 		return part, false
 	}
-	hole := max(span/4, 3*spacing)
 	for i := 1; i < len(part); i++ {
-		if part[i].at-part[i-1].at > hole {
+		if part[i].at-part[i-1].at > s.hole {
 			return part, false
 		}
 	}
 	newest := part[len(part)-1].at
-	if now-newest > hole {
+	if now-newest > s.hole {
 		return part, false
 	}
-	return part, float64(newest-part[0].at) >= share*float64(span-spacing)
+	return part, float64(newest-part[0].at) >= share*float64(s.span-s.spacing)
 }
 
 // slope is the least-squares line through samples: its gradient per minute, its

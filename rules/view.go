@@ -131,15 +131,17 @@ func (c *channelState) age(now time.Duration) time.Duration {
 }
 
 func (e *Engine) bathView(b *bathState) BathView {
-	r := b.governing(e.now)
-	v := BathView{Bath: b.Bath, Reading: r, Age: neverHeard, Hot: b.hot}
-	if c := e.byName[r.Channel]; c != nil {
-		v.Age = c.age(e.now)
+	v := BathView{Bath: b.Bath, Reading: b.reading, Age: neverHeard, Hot: b.hot}
+	if len(b.probes) > 0 {
+		v.Age = b.probes[b.speaker].age(e.now)
 	}
 	v.Line, v.Whose = e.line(b)
-	if part, covered := b.history.last(e.now, forecastSpan, 0.3); covered {
-		v.PerMinute, _, _ = slope(part)
-		v.HasTrend = true
+	if b.reading.Quality == sensors.QualityGood && !b.orphaned {
+		probe := b.probes[b.speaker]
+		if part, covered := probe.keep(probe.forecastOver()).recent(e.now, 0.3); covered {
+			v.PerMinute, _, _ = slope(part)
+			v.HasTrend = true
+		}
 	}
 	return v
 }

@@ -45,7 +45,11 @@ var (
 	airflowWords = Words{
 		Means: "no airflow proved while a bath is hot", Do: "Leave. Switch fan and plate only from outside.",
 		DoAway: "Leave. Switch fan and plate only from outside.",
-		Still:  "Keep out until the air flows again.", Over: "its airflow is proved again",
+		Still:  "Keep out until the air flows again.", Over: "its airflow is proved again, or no bath is hot",
+	}
+	airflowCautionWords = Words{
+		Means: "its airflow contact tells nothing", Do: "Heat no bath until it does.",
+		DoAway: "Heat no bath until it does.", Over: "its airflow contact is heard, or a bath is hot",
 	}
 	headLostWords = Words{
 		Means: "not measuring while a bath is hot", Do: "Leave and air the room. " + cutOutside,
