@@ -84,13 +84,13 @@ func (a *announcer) nextDeadline() (at time.Time, ok bool) {
 	return a.waiting[0].deadline, true
 }
 
-// after gives what has been announced with a number above the given one; ok is
-// false when memory does not reach back that far.
-func (a *announcer) after(sequence, newest uint64) (announcements []Announcement, ok bool) {
+// after gives all that has been announced with a number above the given one;
+// whole is false when memory does not reach back that far.
+func (a *announcer) after(sequence uint64) (announcements []Announcement, whole bool) {
 	for i, r := range a.recent {
 		if r.Sequence > sequence {
 			return append([]Announcement(nil), a.recent[i:]...), r.Sequence == sequence+1
 		}
 	}
-	return nil, sequence >= newest-uint64(len(a.waiting))
+	return nil, true
 }

@@ -34,6 +34,7 @@ type answer struct {
 	alarm   rules.AlarmView
 	session Session
 	watcher *Watcher
+	lacks   uint64 // announcements that the watcher wants and memory does not hold
 	receipt *receipt
 }
 
@@ -56,6 +57,11 @@ func (h *Hub) ask(ctx context.Context, do func(l *loop) (answer, error)) (answer
 	case got := <-r.result:
 		return got.answer, got.err
 	case <-h.done:
+	}
+	select {
+	case got := <-r.result: // done, and then the hub stopped
+		return got.answer, got.err
+	default:
 		return answer{}, ErrStopping
 	}
 }
@@ -154,13 +160,6 @@ func (h *Hub) Mark(ctx context.Context, text, by string) (Recorded, error) {
 		return RecordedNo, err
 	}
 	return got.receipt.wait(ctx), nil
-}
-
-// Watch gives a client a place at the hub. Its first update holds the state of
-// this moment and, where it resumes, every announcement it has missed.
-func (h *Hub) Watch(ctx context.Context, o WatchOptions) (*Watcher, error) {
-	got, err := h.ask(ctx, func(l *loop) (answer, error) { return l.watch(ctx, o) })
-	return got.watcher, err
 }
 
 // leave gives up a client's place; it does nothing once the loop has ended.

@@ -334,7 +334,7 @@ func TestAnnouncerWaitsFiftyMillisecondsAndKeepsOrder(t *testing.T) {
 	if got = a.due(begin); len(got) != 1 || got[0].Recorded != RecordedNo {
 		t.Fatalf("a write that failed: got %+v", got)
 	}
-	if got, ok := a.after(1, 3); !ok || len(got) != 2 {
+	if got, ok := a.after(1); !ok || len(got) != 2 {
 		t.Errorf("after number 1: got %v, %v", got, ok)
 	}
 }

@@ -28,6 +28,8 @@ type loop struct {
 	watchers  map[*Watcher]struct{}
 	clockWork clockWatch
 	earlier   record.Timeline // the runs before this one, and this one's beginning
+	// firstOfRun is the number of this run's first announcement.
+	firstOfRun uint64
 
 	dirty     bool      // something has changed since the last state was published
 	published time.Time // real time
@@ -60,8 +62,8 @@ func (l *loop) run(ctx context.Context) {
 	defer heartbeat.Stop()
 	held := time.NewTimer(time.Hour)
 	defer held.Stop()
+	l.publish() // duty 4: before anything new can be held back
 	l.tick()
-	l.publish()
 	for {
 		l.h.beat.Store(time.Now().UnixNano())
 		if at, waits := l.announcer.nextDeadline(); waits {
@@ -188,7 +190,7 @@ func (l *loop) findFacts() rules.Facts {
 func (l *loop) stations() int {
 	n := 0
 	for w := range l.watchers {
-		if w.station {
+		if w.calls(time.Now()) {
 			n++
 		}
 	}

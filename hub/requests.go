@@ -1,7 +1,6 @@
 package hub
 
 import (
-	"context"
 	"fmt"
 	"time"
 
@@ -90,60 +89,4 @@ func (l *loop) markAt(now time.Duration, wall time.Time, text, by string, who *r
 	l.core.announce(&out, now, wall, Announcement{Notice: l.core.notice(NoticeMark, by, text)})
 	l.keep(out, who)
 	l.dirty = true
-}
-
-// watch gives a client its place: the state of now and what it has missed, in
-// the same step that registers it, so that nothing falls between.
-func (l *loop) watch(ctx context.Context, o WatchOptions) (answer, error) {
-	w := newWatcher(o.Station, l.h.leave)
-	first := Update{State: l.snapshot()}
-	held := uint64(len(l.announcer.waiting))
-	first.State.Sequence -= held
-	if o.Resume && o.After < first.State.Sequence {
-		missed, ok := l.announcer.after(o.After, first.State.Sequence)
-		if !ok {
-			var err error
-			if missed, err = l.fromRecord(ctx, o.After, first.State.Sequence); err != nil {
-				return answer{}, err
-			}
-		}
-		first.Announcements = missed
-	}
-	w.begin(first)
-	l.watchers[w] = struct{}{}
-	l.dirty = true
-	return answer{watcher: w}, nil
-}
-
-// fromRecord reads what a client has missed and memory no longer holds. It is
-// bounded: a client that was away for longer is given the newest.
-func (l *loop) fromRecord(ctx context.Context, after, newest uint64) ([]Announcement, error) {
-	if newest-after > keptForResume {
-		after = newest - keptForResume
-	}
-	timeline, err := l.h.options.Record.Timeline(ctx)
-	if err != nil {
-		return nil, fmt.Errorf("hub: what was missed can't be read: %w", err)
-	}
-	var missed []Announcement
-	for row, err := range l.h.options.Record.EventsAfter(ctx, int64(after)) {
-		if err != nil {
-			return nil, fmt.Errorf("hub: what was missed can't be read: %w", err)
-		}
-		if uint64(row.Sequence) > newest {
-			break
-		}
-		wall, _ := timeline.Wall(row.Moment)
-		missed = append(missed, announcementOf(row, wall))
-	}
-	return missed, nil
-}
-
-func (l *loop) unwatch(w *Watcher) (answer, error) {
-	if _, there := l.watchers[w]; there {
-		delete(l.watchers, w)
-		w.end(ErrStopping)
-		l.dirty = true
-	}
-	return answer{}, nil
 }

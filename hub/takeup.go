@@ -41,6 +41,7 @@ func (l *loop) takeUp(ctx context.Context) error {
 		l.core.lastID = max(l.core.lastID, s.ID)
 	}
 	l.core.run, l.core.sequence = uint64(run.ID), uint64(previous.LastSequence)
+	l.firstOfRun = l.core.sequence + 1
 	start := l.core.now()
 	startWall := wall.Add(start - now)
 	l.core.start = startNotice(previous, startWall)

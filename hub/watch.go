@@ -4,10 +4,16 @@ import (
 	"context"
 	"errors"
 	"sync"
+	"time"
 )
 
-// eventRoom is how many announcements may wait for one client.
-const eventRoom = 1024
+const (
+	// eventRoom is how many announcements may wait for one client.
+	eventRoom = 1024
+	// callsWithin is how long a station may leave waiting what is put before it,
+	// with a heartbeat each second, and still count as somebody who can call.
+	callsWithin = 5 * time.Second
+)
 
 // Why a watch ends.
 var (
@@ -23,8 +29,10 @@ var (
 
 // WatchOptions say how a client wants to watch.
 type WatchOptions struct {
-	// Resume asks for every announcement after number After.
+	// Resume asks for every announcement after number After, which the client
+	// has of run Run; Run is 0 where it does not know.
 	Resume bool
+	Run    uint64
 	After  uint64
 	// Station: the client says that it will call somebody when an alarm sounds.
 	Station bool
@@ -37,6 +45,9 @@ type Update struct {
 	State         *Snapshot
 	Announcements []Announcement
 	Heartbeat     bool
+	// Incomplete is set in the first update of a client that came back, when
+	// something that it may have missed can't be given any more.
+	Incomplete bool
 }
 
 // Watcher is one client's place at the hub: a slot for the newest state, and a
@@ -49,6 +60,7 @@ type Watcher struct {
 	mu      sync.Mutex // guards all below
 	first   *Update    // what it was given when it came; not counted against eventRoom
 	pending Update
+	since   time.Time // when the oldest of what waits was put there; zero when nothing waits
 	ended   error
 }
 
@@ -68,6 +80,7 @@ func (w *Watcher) Next(ctx context.Context) (Update, error) {
 		} else {
 			w.pending = Update{}
 		}
+		w.since = time.Time{}
 		w.mu.Unlock()
 		switch {
 		case update.State != nil, len(update.Announcements) > 0, update.Heartbeat:
@@ -90,8 +103,27 @@ func (w *Watcher) Close() { w.leave(w) }
 func (w *Watcher) begin(first Update) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
-	w.first = &first
+	w.first, w.since = &first, time.Now()
 	w.wake()
+}
+
+// precede puts what was read from the record before the first update, which
+// nobody may have taken yet.
+func (w *Watcher) precede(missed []Announcement, whole bool) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if away := w.first.State.View.Advice.KeepAway; away {
+		missed = keptBack(missed)
+	}
+	w.first.Announcements = append(missed, w.first.Announcements...)
+	w.first.Incomplete = w.first.Incomplete || !whole
+}
+
+// calls says whether the client is a station that takes what it is given.
+func (w *Watcher) calls(now time.Time) bool {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	return w.station && w.ended == nil && (w.since.IsZero() || now.Sub(w.since) < callsWithin)
 }
 
 // offer puts something before the client. Only the loop calls it.
@@ -106,6 +138,9 @@ func (w *Watcher) offer(update Update) {
 	}
 	w.pending.Heartbeat = w.pending.Heartbeat || update.Heartbeat
 	w.pending.Announcements = append(w.pending.Announcements, update.Announcements...)
+	if w.since.IsZero() {
+		w.since = time.Now()
+	}
 	if len(w.pending.Announcements) > eventRoom {
 		w.pending, w.ended = Update{}, ErrTooSlow
 	}

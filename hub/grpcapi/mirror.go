@@ -33,7 +33,7 @@ func (m *Mirror) Take(message *simmerlinepb.WatchResponse) {
 func (m *Mirror) Resume(station bool) *simmerlinepb.WatchRequest {
 	request := &simmerlinepb.WatchRequest{Station: station}
 	if m.state != nil {
-		request.ResumeAfter = proto.Uint64(m.sequence)
+		request.ResumeAfter, request.ResumeRun = proto.Uint64(m.sequence), m.at.GetRun()
 	}
 	return request
 }

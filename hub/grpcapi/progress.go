@@ -9,9 +9,9 @@ import (
 // progress is how far one client has been told. It turns what a watcher brings
 // into messages, and starts nothing and waits for nothing.
 type progress struct {
-	bench  *bench.Bench
-	newest func() *hub.Snapshot // for the moment, where an update brings no state
-	resume *uint64              // what the client came with, nil for none
+	bench   *bench.Bench
+	newest  func() *hub.Snapshot // for the moment, where an update brings no state
+	resumes bool                 // the client came with a number
 
 	began    bool
 	sequence uint64                   // every announcement up to here has been sent
@@ -66,11 +66,11 @@ func (p *progress) begin(u hub.Update) *simmerlinepb.WatchResponse {
 	p.began = true
 	p.sequence = u.State.Sequence
 	snapshot := &simmerlinepb.Snapshot{Bench: benchToWire(p.bench, u.State.View), State: stateToWire(u.State)}
-	if p.resume != nil {
+	switch {
+	case p.resumes && u.Incomplete:
+		snapshot.Resumption = simmerlinepb.Resumption_RESUMPTION_INCOMPLETE
+	case p.resumes:
 		snapshot.Resumption = simmerlinepb.Resumption_RESUMPTION_COMPLETE
-		if missed := u.State.Sequence - *p.resume; *p.resume > u.State.Sequence || uint64(len(u.Announcements)) < missed {
-			snapshot.Resumption = simmerlinepb.Resumption_RESUMPTION_INCOMPLETE
-		}
 	}
 	if len(u.Announcements) > 0 {
 		p.sequence = min(p.sequence, u.Announcements[0].Sequence-1)

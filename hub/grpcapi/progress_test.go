@@ -70,10 +70,10 @@ func TestWhatAClientIsToldAndInWhichOrder(t *testing.T) {
 			[]hub.Update{{State: stateAt(5, time.Second), Announcements: edges(3, 5)}, {Heartbeat: true}},
 			[]string{"snapshot 2", "alarm_event 3", "alarm_event 4", "alarm_event 5", "heartbeat 5"}, simmerlinepb.Resumption_RESUMPTION_COMPLETE},
 		{"one that was away for too long", proto.Uint64(2),
-			[]hub.Update{{State: stateAt(9, time.Second), Announcements: edges(8, 9)}},
+			[]hub.Update{{State: stateAt(9, time.Second), Announcements: edges(8, 9), Incomplete: true}},
 			[]string{"snapshot 7", "alarm_event 8", "alarm_event 9"}, simmerlinepb.Resumption_RESUMPTION_INCOMPLETE},
 		{"one that comes from another record", proto.Uint64(500),
-			[]hub.Update{{State: stateAt(9, time.Second)}},
+			[]hub.Update{{State: stateAt(9, time.Second), Incomplete: true}},
 			[]string{"snapshot 9"}, simmerlinepb.Resumption_RESUMPTION_INCOMPLETE},
 		{"events go before the state that includes them", nil,
 			[]hub.Update{{State: stateAt(5, time.Second)}, {State: changed, Announcements: edges(6, 7), Heartbeat: true}},
@@ -89,7 +89,7 @@ func TestWhatAClientIsToldAndInWhichOrder(t *testing.T) {
 			[]string{"snapshot 5"}, 0},
 	} {
 		t.Run(test.name, func(t *testing.T) {
-			p := progress{bench: testBench(), newest: func() *hub.Snapshot { return stateAt(5, time.Minute) }, resume: test.resume}
+			p := progress{bench: testBench(), newest: func() *hub.Snapshot { return stateAt(5, time.Minute) }, resumes: test.resume != nil}
 			var told []*simmerlinepb.WatchResponse
 			for _, u := range test.given {
 				told = append(told, p.messages(u)...)
@@ -115,7 +115,7 @@ func TestWhatAClientIsToldAndInWhichOrder(t *testing.T) {
 
 // Events of long ago do not take the clock of ages and countdowns back.
 func TestAnOldEventKeepsItsOwnTime(t *testing.T) {
-	p := progress{bench: testBench(), resume: proto.Uint64(2)}
+	p := progress{bench: testBench(), resumes: true}
 	told := p.messages(hub.Update{State: stateAt(3, time.Hour), Announcements: edges(3, 3)})
 	if got := told[1].GetAt().GetOffset().AsDuration(); got != time.Hour {
 		t.Errorf("the message is of %v, want the hub's newest moment", got)
@@ -142,8 +142,8 @@ func TestAMirrorShowsWhatWasToldAndResumesThere(t *testing.T) {
 	if got.Stations != 2 || got.Bench != "Pennywhistle Yard" || got.At != time.Minute || len(got.View.Channels) != 3 {
 		t.Errorf("the mirror shows %+v", got)
 	}
-	if resume := m.Resume(false); resume.ResumeAfter == nil || resume.GetResumeAfter() != 6 {
-		t.Errorf("it resumes with %v, want after 6", resume)
+	if resume := m.Resume(false); resume.ResumeAfter == nil || resume.GetResumeAfter() != 6 || resume.GetResumeRun() != 1 {
+		t.Errorf("it resumes with %v, want after 6 of run 1", resume)
 	}
 }
 

@@ -41,7 +41,7 @@ func (s watchService) Watch(r *simmerlinepb.WatchRequest, stream grpc.ServerStre
 	defer context.AfterFunc(s.stopping, func() { stop(hub.ErrStopping) })()
 
 	watcher, err := s.hub.Watch(ctx, hub.WatchOptions{
-		Resume: r.ResumeAfter != nil, After: r.GetResumeAfter(), Station: r.GetStation(),
+		Resume: r.ResumeAfter != nil, Run: r.GetResumeRun(), After: r.GetResumeAfter(), Station: r.GetStation(),
 	})
 	if err != nil {
 		return statusOf(err)
@@ -51,7 +51,7 @@ func (s watchService) Watch(r *simmerlinepb.WatchRequest, stream grpc.ServerStre
 	limit := time.AfterFunc(sendLimit, func() { close(stuck) })
 	limit.Stop()
 	follower := follower{
-		progress: progress{bench: s.bench, newest: s.hub.Snapshot, resume: r.ResumeAfter},
+		progress: progress{bench: s.bench, newest: s.hub.Snapshot, resumes: r.ResumeAfter != nil},
 		watcher:  watcher,
 		send: func(m *simmerlinepb.WatchResponse) error {
 			limit.Reset(sendLimit)

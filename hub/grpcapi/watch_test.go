@@ -68,11 +68,11 @@ func TestAClientAsksForWhatItMissed(t *testing.T) {
 			asked <- o
 			return hub.Update{State: s.hub.Snapshot(), Announcements: edges(o.After+1, 5)}
 		}
-		stream := watch(t, ctx, s, &simmerlinepb.WatchRequest{ResumeAfter: proto.Uint64(3), Station: true})
+		stream := watch(t, ctx, s, &simmerlinepb.WatchRequest{ResumeAfter: proto.Uint64(3), ResumeRun: 2, Station: true})
 		if got, want := brief(next(t, stream, 3)), []string{"snapshot 3", "alarm_event 4", "alarm_event 5"}; !slices.Equal(got, want) {
 			t.Errorf("told %q, want %q", got, want)
 		}
-		if got, want := <-asked, (hub.WatchOptions{Resume: true, After: 3, Station: true}); got != want {
+		if got, want := <-asked, (hub.WatchOptions{Resume: true, Run: 2, After: 3, Station: true}); got != want {
 			t.Errorf("the hub was asked %+v, want %+v", got, want)
 		}
 		watch(t, ctx, s, &simmerlinepb.WatchRequest{})

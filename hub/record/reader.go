@@ -140,6 +140,17 @@ func (r *Reader) Runs(ctx context.Context) ([]Run, error) {
 		FROM runs ORDER BY run`)
 }
 
+// NewestOf gives the number of the newest event of a run or of any before it, 0
+// where there is none.
+func (r *Reader) NewestOf(ctx context.Context, run int64) (int64, error) {
+	newest, err := rows(ctx, r, func(row *sqlite3.Stmt) int64 { return row.ColumnInt64(0) },
+		`SELECT coalesce(max(sequence), 0) FROM events WHERE run <= ?`, run)
+	if err != nil {
+		return 0, err
+	}
+	return newest[0], nil
+}
+
 // BenchText gives the bench file that a run used.
 func (r *Reader) BenchText(ctx context.Context, run int64) (string, error) {
 	texts, err := rows(ctx, r, func(row *sqlite3.Stmt) string { return row.ColumnText(0) },

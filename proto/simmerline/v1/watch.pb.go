@@ -168,7 +168,11 @@ type WatchRequest struct {
 	ResumeAfter *uint64 `protobuf:"varint,1,opt,name=resume_after,json=resumeAfter,proto3,oneof" json:"resume_after,omitempty"`
 	// Whether this client will call somebody when an alarm sounds. The hub counts
 	// such stations: with none, and no sound of its own, it can call nobody.
-	Station       bool `protobuf:"varint,2,opt,name=station,proto3" json:"station,omitempty"`
+	Station bool `protobuf:"varint,2,opt,name=station,proto3" json:"station,omitempty"`
+	// The run of the moment that came with that number. With it nothing is missed
+	// either when a power cut took the newest events from the record, and their
+	// numbers were given anew.
+	ResumeRun     uint64 `protobuf:"varint,3,opt,name=resume_run,json=resumeRun,proto3" json:"resume_run,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -215,6 +219,13 @@ func (x *WatchRequest) GetStation() bool {
 		return x.Station
 	}
 	return false
+}
+
+func (x *WatchRequest) GetResumeRun() uint64 {
+	if x != nil {
+		return x.ResumeRun
+	}
+	return 0
 }
 
 // One message of the stream. Nothing else is on the stream, and each message
@@ -630,10 +641,12 @@ var File_simmerline_v1_watch_proto protoreflect.FileDescriptor
 
 const file_simmerline_v1_watch_proto_rawDesc = "" +
 	"\n" +
-	"\x19simmerline/v1/watch.proto\x12\rsimmerline.v1\x1a\x19simmerline/v1/alarm.proto\x1a\x19simmerline/v1/bench.proto\x1a\x1bsimmerline/v1/reading.proto\x1a\x19simmerline/v1/state.proto\"a\n" +
+	"\x19simmerline/v1/watch.proto\x12\rsimmerline.v1\x1a\x19simmerline/v1/alarm.proto\x1a\x19simmerline/v1/bench.proto\x1a\x1bsimmerline/v1/reading.proto\x1a\x19simmerline/v1/state.proto\"\x80\x01\n" +
 	"\fWatchRequest\x12&\n" +
 	"\fresume_after\x18\x01 \x01(\x04H\x00R\vresumeAfter\x88\x01\x01\x12\x18\n" +
-	"\astation\x18\x02 \x01(\bR\astationB\x0f\n" +
+	"\astation\x18\x02 \x01(\bR\astation\x12\x1d\n" +
+	"\n" +
+	"resume_run\x18\x03 \x01(\x04R\tresumeRunB\x0f\n" +
 	"\r_resume_after\"\xee\x02\n" +
 	"\rWatchResponse\x12\x1a\n" +
 	"\bsequence\x18\x01 \x01(\x04R\bsequence\x12%\n" +
