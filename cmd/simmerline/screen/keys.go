@@ -43,7 +43,7 @@ func (m *Model) Key(now time.Duration, name, text string) Do {
 		return Do{Kind: DoQuit}
 	}
 	if m.dialog.kind != DoNothing {
-		return m.type_(now, name, text)
+		return m.takeName(now, name, text)
 	}
 	switch name {
 	case "q":
@@ -75,8 +75,8 @@ func (m *Model) ask(now time.Duration, kind DoKind, alarm, none string) Do {
 	return Do{}
 }
 
-// type_ takes a key while the name is asked for.
-func (m *Model) type_(now time.Duration, name, text string) Do {
+// takeName takes a key while the name is asked for.
+func (m *Model) takeName(now time.Duration, name, text string) Do {
 	d := &m.dialog
 	switch name {
 	case "esc":

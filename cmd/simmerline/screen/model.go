@@ -144,17 +144,17 @@ func (m *Model) ringsEvery(now time.Duration) time.Duration {
 // pace is how fast the hub's clock runs against the viewer's: 1 for a real
 // bench, more in a demo that is sped up.
 type pace struct {
-	run      uint64
-	from, at time.Duration
-	hub      time.Duration
-	now      float64
+	run  uint64
+	from time.Duration // of the viewer's clock
+	hub  time.Duration // what the hub's clock said then
+	now  float64       // 0 until it is known
 }
 
 func (p *pace) follow(now time.Duration, s *hub.Snapshot) {
 	if p.run != s.Run || p.run == 0 {
 		*p = pace{run: s.Run, from: now, hub: s.At}
 	}
-	if p.at = now; now-p.from >= paceNeeds {
+	if now-p.from >= paceNeeds {
 		p.now = max(1, float64(s.At-p.hub)/float64(now-p.from))
 	}
 }

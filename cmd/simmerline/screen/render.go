@@ -103,7 +103,11 @@ func (d drawing) body(room int) []line {
 		section([]line{text(rankKept, strongInk, " OLD: all below is as of "+clockTime(d.ear.Since(), d.options.Zone))})
 	}
 	section(d.noticeLines())
-	section(d.alarmLines(max(room/2, 3)))
+	most := room / 2 // so that some of the baths can be seen too
+	if d.width <= narrowWidth {
+		most /= 2
+	}
+	section(d.alarmLines(max(most, 2)))
 	section(d.bathLines())
 	section(d.fumeLines())
 	section(append(d.troubleLines(), d.statusLines()...))

@@ -39,6 +39,7 @@ func TestScreens(t *testing.T) {
 		{name: "hub-silent-calm", width: 80, height: 24, story: calm, after: 4 * time.Second},
 		{name: "fahrenheit", width: 80, height: 24, story: overTheLine, options: Options{Units: UnitsFahrenheit}},
 		{name: "narrow", width: 46, height: 24, story: overTheLine},
+		{name: "narrow-fumes", width: 50, height: 24, story: fumes},
 		{name: "asks-for-a-name", width: 80, height: 24, story: fumes, keys: "aWr"},
 		{name: "help", width: 80, height: 24, story: calm, keys: "?"},
 	} {
@@ -66,7 +67,7 @@ func warmingUp(t *testing.T) *story {
 	s.change = func(snapshot *hub.Snapshot) {
 		snapshot.Protection = hub.Protection{Missing: []string{"h2s warming up", "so2 warming up", "nh3 warming up"}, ReadyIn: 100 * time.Second}
 		snapshot.Start = hub.StartNotice{After: true, Dark: 4 * time.Minute, Means: "The hub was off for 4 minutes, from 13:46: its power may have failed. Nothing was measured and nobody was called in that time. A hot plate that was on may be on again."}
-		snapshot.Sound = hub.SoundState{Detail: "no player is installed (aplay, pw-play, paplay) and there is no terminal whose bell could ring"}
+		snapshot.Sound = hub.SoundState{Detail: "this hub can make no sound: no player is installed (aplay, pw-play, paplay) and there is no terminal whose bell could ring"}
 		snapshot.Session = nil
 		snapshot.Ports[2].Faults.BadChecksum = 3
 	}

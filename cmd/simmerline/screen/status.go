@@ -101,7 +101,7 @@ func (d drawing) troubleLines() []line {
 		}
 	}
 	if s := d.snapshot.Sound; !s.CanSound {
-		say("THIS HUB CAN MAKE NO SOUND", s.Detail)
+		say("THIS HUB CAN MAKE NO SOUND", strings.TrimPrefix(s.Detail, "this hub can make no sound: "))
 	}
 	if r := d.snapshot.Record; !r.Recording || r.Fails != "" {
 		say("THE RECORD IS NOT KEPT", r.Fails)
