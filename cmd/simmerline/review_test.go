@@ -6,11 +6,14 @@ import (
 	"flag"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 	"time"
 
+	"simmerline/hub"
 	"simmerline/hub/record"
+	"simmerline/hub/review"
 	"simmerline/rules"
 	"simmerline/sensors"
 )
@@ -184,12 +187,56 @@ func TestReviewText(t *testing.T) {
 			if out != string(want) {
 				t.Errorf("got\n%s\nwant\n%s", out, want)
 			}
+			if regexp.MustCompile(`(?i)\b(safe|all well)\b`).MatchString(out) {
+				t.Error("the text says that something is safe, or all well")
+			}
 			if code, out, said := try("record", "verify", "--data", w.dir); code != exitWell {
 				t.Errorf("the record that the test wrote is not well: %s %s", out, said)
 			}
 		})
 	}
 }
+
+// What neither of the written records has.
+func TestReviewTextOfTheRest(t *testing.T) {
+	inUTC(t)
+	at := func(day, hour int) review.Point {
+		return review.Point{Run: 1, Wall: time.Date(2026, 3, day, hour, 0, 0, 0, time.UTC)}
+	}
+	level := -0.001
+	line, mean := 90.0, 68.44
+	back := hub.LookBack{Bench: "Pennywhistle Yard", BenchChanged: true, Fahrenheit: true, Summary: review.Summary{
+		Session: &review.Session{ID: 3, Name: "night", StartedHow: "by itself", EndedHow: "by power loss"},
+		From:    at(5, 23), Until: at(6, 1), LengthSeconds: 7200,
+		Baths: []review.Bathed{{Bath: "rinse", Title: "rinse", MeanCelsius: &mean, LimitCelsius: &line}},
+		Gases: []review.Gassed{{Channel: "fume-x", Title: "fume-x", Gas: "other", MeanPPM: &level}},
+		Alarms: []review.Alarm{
+			{Alarm: "old", Priority: "warning", Class: "everything else", Sentence: "Something: lost. Do this.", Stands: true},
+			{Alarm: "quiet", Priority: "caution", Class: "everything else", Sentence: "Something: cold.", Stands: true, Cleared: ptr(at(6, 0))},
+		},
+		Dark: []review.Dark{{From: at(5, 23), Until: at(6, 0), Seconds: 3600, Slept: true}},
+		Gaps: []review.Gap{{From: at(6, 0), Until: at(6, 0), Why: "queue full", Readings: 1, Events: 2}},
+	}}
+	out := reviewText(back)
+	for _, want := range []string{
+		"2026-03-05 23:00:00 to 2026-03-06 01:00:00, 2 h. It began by itself, as a bath warmed; it ended when the hub went off.",
+		"The bench file was changed meanwhile", "Baths, °F", "155.2", "194.0", "fume-x      -  0.00", // 68.44 °C is 155.19 °F
+		"before  till the end              warning   old    Something: lost\n            not acknowledged since the session began\n",
+		"before  till 2026-03-06 00:00:00  caution   quiet  Something: cold\n            still standing at the end\n",
+		"23:00:00 to 2026-03-06 00:00:00  the hub's machine slept for 1 h", "1 reading and 2 events were lost: queue full",
+		"A spent sulfide bath is never neutralised with acid",
+	} {
+		if !strings.Contains(out, want) {
+			t.Errorf("%q is missing from\n%s", want, out)
+		}
+	}
+	back.Alarms = nil
+	if out := reviewText(back); !strings.Contains(out, "\nNo alarm was raised.\n") {
+		t.Errorf("no alarm: got\n%s", out)
+	}
+}
+
+func ptr[T any](v T) *T { return &v }
 
 // inUTC has people live in UTC for one test.
 func inUTC(t *testing.T) {

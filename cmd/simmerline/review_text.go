@@ -224,7 +224,10 @@ func (t *reviewed) became(a review.Alarm) {
 			text += fmt.Sprintf(" (%s)", a.AcknowledgedWhy)
 		}
 		said = append(said, text)
-	case a.Priority != rules.Caution.String():
+	case a.Priority == rules.Caution.String(): // asks for none
+	case a.Raised == nil: // somebody may have, before
+		said = append(said, "not acknowledged since the session began")
+	default:
 		said = append(said, "never acknowledged")
 	}
 	if a.Reset != nil {

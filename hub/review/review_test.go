@@ -3,8 +3,6 @@ package review
 import (
 	"encoding/json"
 	"math"
-	"os"
-	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -198,8 +196,11 @@ func TestAlarms(t *testing.T) {
 	}
 }
 
-// TestText holds the text for people against testdata/thursday.txt.
-func TestText(t *testing.T) {
+// A session over two runs with five dark minutes between, in which something was
+// lost. The bath climbs by 1 K in 100 s from 50 °C, a step each 5 s: it is at 55
+// to 75 °C from 500 s until just after 2500 s, and at 90 °C or above from 4000 s
+// until the run's end at 5400 s. Nothing is heard in the 900 s of the second run.
+func TestSessionOverTwoRuns(t *testing.T) {
 	timeline := record.NewTimeline([]record.Run{
 		{ID: 1, Wall: noon, Last: at(1, 5400).At}, {ID: 2, Wall: noon.Add(5700 * time.Second), Last: at(2, 900).At},
 	}, nil)
@@ -226,21 +227,23 @@ func TestText(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	var got strings.Builder
-	if err := s.Text(&got, time.UTC); err != nil {
-		t.Fatal(err)
+	if s.LengthSeconds != 6600 || s.WatchedSeconds != 6300 || s.DarkSeconds != 300 || len(s.Dark) != 1 || s.Dark[0].Seconds != 300 {
+		t.Errorf("length %v, watched %v, dark %v: %+v", s.LengthSeconds, s.WatchedSeconds, s.DarkSeconds, s.Dark)
 	}
-	path := filepath.Join("testdata", "thursday.txt")
-	want, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
+	hot, rinse := s.Baths[0], s.Baths[1]
+	near(t, "time in range", hot.TimeInRangeSeconds, 2005)
+	near(t, "time over limit", hot.TimeOverLimitSeconds, 1400)
+	near(t, "no trusted value", &hot.NoTrustedValueSeconds, 1200)
+	if rinse.LeastCelsius != nil || rinse.MeanCelsius != nil || rinse.MostCelsius != nil || rinse.NoTrustedValueSeconds != 6600 {
+		t.Errorf("a bath that was never heard came to %+v", rinse)
 	}
-	if got.String() != string(want) {
-		t.Errorf("got\n%s\nwant\n%s", got.String(), want)
+	if len(s.Marks) != 1 || s.Marks[0].Text != "added ammonia" || s.Marks[0].By != "the owner" || s.Marks[0].At.OffsetSeconds != 1980 {
+		t.Errorf("marks %+v", s.Marks)
 	}
-	for _, word := range []string{" safe", "all well"} {
-		if strings.Contains(got.String(), word) {
-			t.Errorf("the text says %q", word)
-		}
+	if len(s.Gaps) != 1 || s.Gaps[0].Readings != 70 || s.Gaps[0].Why != "queue full" || s.Gaps[0].From.OffsetSeconds != 4000 {
+		t.Errorf("gaps %+v", s.Gaps)
+	}
+	if len(s.Alarms) != 1 || s.Alarms[0].Acknowledged == nil || s.Alarms[0].Cleared == nil {
+		t.Errorf("alarms %+v", s.Alarms)
 	}
 }
