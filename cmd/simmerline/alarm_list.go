@@ -27,7 +27,7 @@ type AlarmListCommand struct {
 func (*AlarmListCommand) Help() string {
 	return `The one that speaks first comes first. States are those of ANSI/ISA-18.2 and IEC 62682.
 
-With --json, numbers carry their unit in the name beside them ("value", "setpoint" and "unit"), times are
+With --json, "value" and "setpoint" are numbers in the unit that "unit" names (°C, ppm or kPa), times are
 RFC 3339 in UTC by the hub's wall clock, and what is not known is left out.`
 }
 
