@@ -3,6 +3,8 @@ package rules
 import (
 	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"simmerline/sensors"
 )
@@ -83,7 +85,8 @@ func capital(s string) string {
 	if s == "" {
 		return ""
 	}
-	return strings.ToUpper(s[:1]) + s[1:]
+	first, size := utf8.DecodeRuneInString(s)
+	return string(unicode.ToUpper(first)) + s[size:]
 }
 
 // Advice is what is said above all else: one word, one sentence.
@@ -106,9 +109,13 @@ func (e *Engine) says(a *alarmState, away bool) Saying {
 		s.Means += " (" + e.facts.RecordFails + ")"
 	}
 	if a.conditions[0].Kind == WasDark {
-		s.Means = "off for " + InWords(e.darkFor) + " " + s.Means
+		off := "off "
+		if e.darkFor > 0 {
+			off = "off for " + InWords(e.darkFor) + " "
+		}
+		s.Means = off + s.Means
 	}
-	if reason := a.trigger.Reason; reason != sensors.ReasonNone && a.conditions[0].Kind != WarmingWhileHot && !w.Own {
+	if reason := a.trigger.Reason; reason != sensors.ReasonNone && !w.Own {
 		s.Means += " (" + reason.String() + ")"
 	}
 	switch {
@@ -170,7 +177,7 @@ func kindMeans(k Kind) string { return "alarm (" + strings.ReplaceAll(k.String()
 
 // InWords gives a length of time as people say it, to the two largest units.
 func InWords(d time.Duration) string {
-	d = d.Round(time.Second)
+	d = max(0, d.Round(time.Second))
 	h, m, sec := int(d.Hours()), int(d.Minutes())%60, int(d.Seconds())%60
 	switch {
 	case h > 0 && m == 0:
@@ -193,8 +200,8 @@ func plural(n int, unit string) string {
 	return itoa(n) + " " + unit + "s"
 }
 
-// advice finds the alarm that speaks first: by class, then those whose
-// condition is true, then priority, then which came first.
+// advice finds the alarm that speaks first: those that press, by class, then
+// the rest by class, then by priority and by which came first.
 func (e *Engine) advice() Advice {
 	away := e.keepsAway()
 	var first *alarmState
@@ -216,8 +223,8 @@ func (e *Engine) advice() Advice {
 // before says whether a speaks before b.
 func (a *alarmState) before(b *alarmState) bool {
 	switch {
-	case a.active != b.active:
-		return a.active
+	case a.presses() != b.presses():
+		return a.presses()
 	case a.rule.Class != b.rule.Class:
 		return a.rule.Class < b.rule.Class
 	case a.rule.Priority != b.rule.Priority:
@@ -225,6 +232,12 @@ func (a *alarmState) before(b *alarmState) bool {
 	default:
 		return a.firstOut < b.firstOut
 	}
+}
+
+// presses says whether the alarm asks for something now: its condition is true,
+// and it is no caution, which must not speak before a danger that is latched.
+func (a *alarmState) presses() bool {
+	return a.active && (a.rule.Priority >= Warning || a.rule.Class.KeepsAway())
 }
 
 func (a *alarmState) headline() Headline {

@@ -92,8 +92,9 @@ func (c *conditionState) evaluate(now time.Duration, deadband float64, e *Engine
 	return trigger
 }
 
-func (c *conditionState) judge(now time.Duration, deadband float64, e *Engine) (truth, Trigger) {
-	var trigger Trigger
+// look gives what the condition looks at, and says what that is.
+func (c *conditionState) look(now time.Duration, e *Engine) (sensors.Reading, Trigger) {
+	trigger := Trigger{Port: c.Port}
 	var reading sensors.Reading
 	switch {
 	case c.bath != nil:
@@ -102,11 +103,16 @@ func (c *conditionState) judge(now time.Duration, deadband float64, e *Engine) (
 	case c.channel != nil:
 		reading = c.channel.judged(now)
 	}
-	trigger.Channel, trigger.Value, trigger.Reason = reading.Channel, reading.Value, reading.Reason
-	trigger.Port, trigger.At = c.Port, reading.At
+	trigger.Channel, trigger.Value = reading.Channel, reading.Value
+	trigger.Reason, trigger.At = reading.Reason, reading.At
 	if c.Kind.TakesSetpoint() {
 		trigger.Setpoint, trigger.HasSetpoint = c.threshold(e), true
 	}
+	return reading, trigger
+}
+
+func (c *conditionState) judge(now time.Duration, deadband float64, e *Engine) (truth, Trigger) {
+	reading, trigger := c.look(now, e)
 	switch c.Kind {
 	case NobodyToCall:
 		return truthOf(e.AnyHot() && !e.facts.CanCall), trigger

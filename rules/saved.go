@@ -141,6 +141,7 @@ func (e *Engine) restore(a *alarmState, state State, old savedAlarm, age time.Du
 		a.holding, a.heldSince = true, ago(old.Held)
 	}
 	e.firstOut = max(e.firstOut, a.firstOut)
+	_, a.trigger = a.conditions[0].look(e.now, e)
 	for i, c := range a.conditions {
 		c.was = old.Active
 		if len(old.Conditions) == len(a.conditions) {

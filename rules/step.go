@@ -78,7 +78,7 @@ func (s *stepping) judge(a *alarmState) {
 		}
 	}
 	a.found = found
-	if found == yes || !a.active || a.trigger == (Trigger{}) {
+	if found == yes || !a.active {
 		a.trigger = trigger
 	} else {
 		// While it clears, the figure goes on moving under the same setpoint.

@@ -57,8 +57,8 @@ var (
 		Still:  "Keep out: nothing here would warn of gas.", Over: "measuring again, or no bath is hot",
 	}
 	headWarmingWords = Words{
-		Means: "warming up while a bath is hot: it protects nobody yet", Do: "Keep away until it measures. " + cutOutside,
-		DoAway: "Keep away until it measures. " + cutOutside, Over: "warmed up, or no bath is hot",
+		Means: "protecting nobody yet while a bath is hot", Do: "Keep away until it measures. " + cutOutside,
+		DoAway: "Keep away until it measures. " + cutOutside, Over: "measuring, lost, or no bath is hot",
 	}
 	headCautionWords = Words{
 		Means: "not protecting yet", Do: "Heat no bath until it measures.",
