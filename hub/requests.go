@@ -54,7 +54,7 @@ func (l *loop) wallAt(m record.Moment, now time.Duration, wall time.Time) time.T
 		return wall.Add(m.At - now)
 	}
 	at, _ := l.earlier.Wall(m)
-	return at
+	return at.In(wall.Location())
 }
 
 func (l *loop) endSession(by string) (answer, error) {

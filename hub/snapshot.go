@@ -62,7 +62,8 @@ type StartNotice struct {
 	After bool
 	// Clean: the run before was ended on purpose.
 	Clean bool
-	// Dark is how long no hub ran before this start, by the wall clock.
+	// Dark is how long no hub ran before this start, by the wall clock; 0 where
+	// that is not known, as when the clock was set back meanwhile.
 	Dark time.Duration
 	// Means says in a sentence what that means; empty on a first start.
 	Means string

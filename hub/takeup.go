@@ -3,7 +3,6 @@ package hub
 import (
 	"context"
 	"fmt"
-	"strings"
 	"time"
 
 	"simmerline/hub/record"
@@ -44,8 +43,10 @@ func (l *loop) takeUp(ctx context.Context) error {
 	l.firstOfRun = l.core.sequence + 1
 	start := l.core.now()
 	startWall := wall.Add(start - now)
-	l.core.start = startNotice(previous, startWall)
-	l.restoreAlarms(previous)
+	l.core.start = startNotice(previous, startWall, o.Record.SetAside() != "")
+	if l.core.start.After {
+		l.restoreAlarms(previous)
+	}
 	var out outcome
 	l.core.announce(&out, start, startWall, Announcement{Notice: l.core.notice(NoticeStarted, "", startText(l.core.start))})
 	l.takeUpSession(&out, previous, start, startWall)
@@ -58,27 +59,49 @@ func (l *loop) takeUp(ctx context.Context) error {
 	return l.drain(ctx)
 }
 
-// startNotice says what it means that no hub ran until now.
-func startNotice(previous record.Previous, wall time.Time) StartNotice {
+// startNotice says what it means that no hub ran until now. damaged: the record
+// was, so that nothing is known of the runs before.
+func startNotice(previous record.Previous, wall time.Time, damaged bool) StartNotice {
 	if previous.Run.ID == 0 {
-		return StartNotice{}
+		return StartNotice{After: damaged, Means: startMeans(StartNotice{After: damaged}, "the record of it was damaged")}
 	}
-	n := StartNotice{After: true, Clean: previous.Run.Clean, Dark: max(0, wall.Sub(previous.LastWall))}
-	parts := []string{fmt.Sprintf("The hub was off for %s, from %s", rules.InWords(n.Dark), previous.LastWall.Format("15:04"))}
-	if n.Clean {
-		parts[0] += ", after it was stopped on purpose."
-	} else {
-		parts[0] += ": its power may have failed."
+	n := StartNotice{After: true, Clean: previous.Run.Clean}
+	last := previous.LastWall.In(wall.Location())
+	how := "the clock has been set back since"
+	if dark := wall.Sub(last); dark > -clockSlack {
+		n.Dark = max(dark, 1)
+		how = "from " + last.Format("15:04")
 	}
-	if !n.Clean || n.Dark > briefly {
-		parts = append(parts, "Nothing was measured and nobody was called in that time.")
-	}
-	if !n.Clean {
-		parts = append(parts, "A hot plate that was on may be on again.")
-	}
-	n.Means = strings.Join(parts, " ")
+	n.Means = startMeans(n, how)
 	return n
 }
+
+// startMeans puts a start into a sentence. how says when the dark began, or why
+// its length is unknown.
+func startMeans(n StartNotice, how string) string {
+	if !n.After {
+		return ""
+	}
+	means := fmt.Sprintf("The hub was off for %s, %s", rules.InWords(n.Dark), how)
+	if n.Dark == 0 {
+		means = "The hub was off for an unknown time, since " + how
+	}
+	if n.Clean {
+		means += ", after it was stopped on purpose."
+	} else {
+		means += ": its power may have failed."
+	}
+	if !n.Clean || n.long() {
+		means += " Nothing was measured and nobody was called in that time."
+	}
+	if !n.Clean {
+		means += " A hot plate that was on may be on again."
+	}
+	return means
+}
+
+// long says whether the hub was off for long, as far as is known.
+func (n StartNotice) long() bool { return n.Dark == 0 || n.Dark > briefly }
 
 func startText(n StartNotice) string {
 	if n.Means == "" {
@@ -87,22 +110,25 @@ func startText(n StartNotice) string {
 	return "The hub has started. " + n.Means
 }
 
+// restoreAlarms takes up how the alarms stood. Where that is not known it is
+// told, and the engine takes it that a bath was hot.
 func (l *loop) restoreAlarms(previous record.Previous) {
-	if previous.State == nil {
-		return
-	}
-	dark := l.core.start.Dark
-	age := dark
-	if previous.State.Run == previous.Run.ID {
-		age += max(0, previous.Run.Last-previous.State.At)
-	}
-	if previous.Run.Clean && dark < briefly {
+	start := &l.core.start
+	age, dark := start.Dark, max(start.Dark, 1) // of unknown length is no reason for silence
+	if start.Clean && !start.long() {
 		dark = 0
 	}
-	dropped, err := l.core.engine.Restore(previous.State.JSON, age, dark)
+	var state []byte
+	if previous.State != nil {
+		state = previous.State.JSON
+		if previous.State.Run == previous.Run.ID {
+			age += max(0, previous.Run.Last-previous.State.At)
+		}
+	}
+	dropped, err := l.core.engine.Restore(state, age, dark)
 	if err != nil {
+		start.Means += " The alarms of before could not be taken up."
 		l.h.options.Log.Error("the alarms of the last run could not be taken up", "error", err)
-		return
 	}
 	l.core.inUse = l.core.engine.InUse()
 	for _, name := range dropped {
@@ -118,19 +144,23 @@ func (l *loop) takeUpSession(out *outcome, previous record.Previous, now time.Du
 		return
 	}
 	s := Session{Session: *open}
-	s.StartWall, _ = l.earlier.Wall(open.Start)
+	s.StartWall = l.wallAt(open.Start, now, wall)
 	l.core.session = &s
 	l.core.tracker.rebase(true) // whether a bath was warm in it is no longer known
 	if l.core.start.Dark <= sessionBridges {
-		text := fmt.Sprintf("Session %q goes on over an interruption of %s.", s.Name, rules.InWords(l.core.start.Dark))
+		interruption := "an interruption of " + rules.InWords(l.core.start.Dark)
+		if l.core.start.Dark == 0 {
+			interruption = "an interruption of unknown length"
+		}
+		text := fmt.Sprintf("Session %q goes on over %s.", s.Name, interruption)
 		l.core.announce(out, now, wall, Announcement{Notice: l.core.notice(NoticeGap, "", text)})
 		return
 	}
 	l.core.end(out, now, wall, record.ByPowerLoss, "")
 	out.closed.End = record.Moment{Run: previous.Run.ID, At: previous.Run.Last}
-	out.closed.EndWall = previous.LastWall
+	out.closed.EndWall = previous.LastWall.In(wall.Location())
 	last := out.announcements[len(out.announcements)-1].Notice
-	last.Text = fmt.Sprintf("Session %q ended when the hub went off, at %s.", s.Name, previous.LastWall.Format("15:04"))
+	last.Text = fmt.Sprintf("Session %q ended when the hub went off, at %s.", s.Name, out.closed.EndWall.Format("15:04"))
 }
 
 // Earlier lets a demo have a past: Play is called once, before the loop begins,

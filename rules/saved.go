@@ -90,14 +90,19 @@ const oldest = 10 * 365 * 24 * time.Hour
 
 func credible(age time.Duration) time.Duration { return min(max(age, 0), oldest) }
 
+// inSeconds makes 0, which is an unknown time in words, of what is hardly any.
+func inSeconds(dark time.Duration) time.Duration { return credible(dark).Round(time.Second) }
+
 // Restore takes up what Saved gave that long ago. dark is how long of it no hub
 // was running, and 0 where that was too short to matter. It is called once,
 // before the first step. Alarms of rules that no longer exist are dropped and
 // named. Every reading is unknown, so that an alarm that was true stays true
 // until a good reading says otherwise. A delay before raising goes on; one
-// before clearing begins again, since its evidence has a gap.
+// before clearing begins again, since its evidence has a gap. Where data can't be
+// read a bath may have been hot.
 func (e *Engine) Restore(data []byte, age, dark time.Duration) (dropped []string, err error) {
 	var s saved
+	e.darkUntold, e.darkFor = dark > 0, inSeconds(dark)
 	if err := json.Unmarshal(data, &s); err != nil {
 		return nil, fmt.Errorf("rules: the saved alarms can't be read: %w", err)
 	}
@@ -112,7 +117,7 @@ func (e *Engine) Restore(data []byte, age, dark time.Duration) (dropped []string
 	}
 	e.darkUntold, e.darkFor = s.Dark, credible(s.DarkFor)
 	if dark > 0 && len(s.HotBath) > 0 {
-		e.darkUntold, e.darkFor = true, credible(dark)
+		e.darkUntold, e.darkFor = true, inSeconds(dark)
 	}
 	for _, old := range s.Alarms {
 		a := e.alarm(old.Name)

@@ -908,7 +908,8 @@ type Restart struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Whether the run before was ended on purpose; else it was power or a crash.
 	Clean bool `protobuf:"varint,1,opt,name=clean,proto3" json:"clean,omitempty"`
-	// For how long no hub ran before this run, by the wall clock: 0 or more.
+	// For how long no hub ran before this run, by the wall clock; 0 where that is
+	// not known, as when the clock was set back meanwhile.
 	Dark *durationpb.Duration `protobuf:"bytes,2,opt,name=dark,proto3" json:"dark,omitempty"`
 	// What that means, in words.
 	Sentence      string `protobuf:"bytes,3,opt,name=sentence,proto3" json:"sentence,omitempty"`
