@@ -42,7 +42,8 @@ type Hub struct {
 	requests chan request
 	settled  chan settled
 	latest   atomic.Pointer[Snapshot]
-	beat     atomic.Int64 // unix nanoseconds of the loop's last turn, for Alive
+	born     time.Time    // what beat counts from
+	beat     atomic.Int64 // nanoseconds until the loop's last turn, 0 before the first
 	done     chan struct{}
 	loop     *loop
 }
@@ -55,7 +56,7 @@ func New(ctx context.Context, o Options) (*Hub, error) {
 	}
 	h := &Hub{
 		options: o, batches: make(chan sensors.Batch, 256), requests: make(chan request),
-		settled: make(chan settled, 256), done: make(chan struct{}),
+		settled: make(chan settled, 256), done: make(chan struct{}), born: time.Now(),
 	}
 	l, err := newLoop(h)
 	if err != nil {
@@ -63,6 +64,7 @@ func New(ctx context.Context, o Options) (*Hub, error) {
 	}
 	h.loop = l
 	if err := l.takeUp(ctx); err != nil {
+		close(h.done) // nothing of the record waits for a loop that never runs
 		return nil, fmt.Errorf("hub: %w", err)
 	}
 	return h, nil
@@ -97,7 +99,8 @@ func (h *Hub) Alive() bool {
 	case <-h.done:
 		return false
 	default:
-		return time.Since(time.Unix(0, h.beat.Load())) < stuckAfter
+		turned := time.Duration(h.beat.Load())
+		return turned > 0 && time.Since(h.born)-turned < stuckAfter
 	}
 }
 

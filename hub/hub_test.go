@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"log/slog"
-	"os"
 	"sync"
 	"testing"
 	"testing/synctest"
@@ -88,22 +87,29 @@ type bubble struct {
 	cancel context.CancelCauseFunc
 }
 
-// start runs a hub over the record in a folder until stop is called.
-func start(t *testing.T, dir string, change func(*Options)) *bubble {
+// options are those of a hub over the record in a folder.
+func options(t *testing.T, dir string) Options {
 	t.Helper()
 	rec, err := record.Open(dir, record.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	b := &bubble{t: t, clock: clock.NewSystem(), sound: &quietSounder{}}
-	o := Options{
-		Bench: testBench(t), Clock: b.clock, Record: rec, Sounder: b.sound,
-		Log: slog.New(slog.NewTextHandler(os.Stderr, &slog.HandlerOptions{Level: slog.LevelWarn})), Software: "test",
+	return Options{
+		Bench: testBench(t), Clock: clock.NewSystem(), Record: rec, Sounder: &quietSounder{},
+		Log: slog.New(slog.NewTextHandler(t.Output(), &slog.HandlerOptions{Level: slog.LevelWarn})), Software: "test",
 	}
+}
+
+// start runs a hub over the record in a folder until stop is called.
+func start(t *testing.T, dir string, change func(*Options)) *bubble {
+	t.Helper()
+	o := options(t, dir)
+	b := &bubble{t: t, sound: o.Sounder.(*quietSounder)}
 	if change != nil {
 		change(&o)
 	}
 	b.clock = o.Clock
+	var err error
 	if b.hub, err = New(t.Context(), o); err != nil {
 		t.Fatal(err)
 	}
@@ -117,7 +123,7 @@ func start(t *testing.T, dir string, change func(*Options)) *bubble {
 	b.stop = func() {
 		cancel(nil)
 		<-ended
-		if err := rec.Close(context.Background()); err != nil {
+		if err := o.Record.Close(context.Background()); err != nil {
 			t.Error(err)
 		}
 	}

@@ -10,9 +10,10 @@ import (
 	"simmerline/sensors"
 )
 
-// keepAnnouncement hands one announcement to the record. The record answers
-// through settled, and through the receipt where somebody waits.
-func (l *loop) keepAnnouncement(a Announcement, who *receipt) {
+// keepAnnouncement hands one announcement to the record, with what belongs to
+// it. The record answers through settled, and through the receipt where
+// somebody waits.
+func (l *loop) keepAnnouncement(a Announcement, who *receipt, with ...record.Entry) {
 	written := func(err error) {
 		if who != nil && err == nil {
 			close(who.written)
@@ -27,7 +28,8 @@ func (l *loop) keepAnnouncement(a Announcement, who *receipt) {
 			close(who.synced)
 		}
 	}
-	if err := l.h.options.Record.AddEvent(eventRow(a), written, synced); err != nil {
+	event := eventRow(a)
+	if err := l.h.options.Record.Add(written, synced, append([]record.Entry{&event}, with...)...); err != nil {
 		l.announcer.settle(settled{a.Sequence, err})
 	}
 }
@@ -114,15 +116,22 @@ func (l *loop) keepSession(s Session) {
 	}
 }
 
-// saveState keeps what must outlive the process.
-func (l *loop) saveState() {
-	now := l.h.options.Clock.Now()
+// state is what must outlive the process, as the record keeps it; none where it
+// can't be told.
+func (l *loop) state() []record.Entry {
+	now := l.core.now() // which the ages in it are counted from
 	l.savedAt = now
 	data, err := l.core.engine.Saved()
-	if err == nil {
-		err = l.h.options.Record.Add(nil, nil, &record.State{Moment: l.core.moment(now), JSON: data})
-	}
 	if err != nil {
+		l.h.options.Log.Error("the alarms' state can't be written down", "error", err)
+		return nil
+	}
+	return []record.Entry{&record.State{Moment: l.core.moment(now), JSON: data}}
+}
+
+// saveState keeps what must outlive the process.
+func (l *loop) saveState() {
+	if err := l.h.options.Record.Add(nil, nil, l.state()...); err != nil {
 		l.h.options.Log.Warn("the alarms' state could not be recorded", "error", err)
 	}
 }

@@ -65,7 +65,7 @@ func (l *loop) run(ctx context.Context) {
 	l.publish() // duty 4: before anything new can be held back
 	l.tick()
 	for {
-		l.h.beat.Store(time.Now().UnixNano())
+		l.h.beat.Store(int64(time.Since(l.h.born)) + 1)
 		if at, waits := l.announcer.nextDeadline(); waits {
 			held.Reset(time.Until(at))
 		} else if l.dirty {
@@ -133,23 +133,21 @@ func levelOf(p rules.Priority) notify.Level {
 }
 
 // keep hands the record what must not be lost, and puts it in line to be told.
+// A session goes before the word of it, and the state of the alarms with the
+// last word, so that an answer about that is true of all.
 func (l *loop) keep(out outcome, who *receipt) {
+	for _, s := range []*Session{out.opened, out.closed} {
+		if s != nil {
+			l.keepSession(*s)
+		}
+	}
 	for i, a := range out.announcements {
 		l.announcer.add(a, time.Now())
 		if i < len(out.announcements)-1 {
 			l.keepAnnouncement(a, nil)
 		} else {
-			l.keepAnnouncement(a, who) // the last is the safest: all before it are written with it
+			l.keepAnnouncement(a, who, l.state()...)
 		}
-	}
-	if out.opened != nil {
-		l.keepSession(*out.opened)
-	}
-	if out.closed != nil {
-		l.keepSession(*out.closed)
-	}
-	if len(out.announcements) > 0 {
-		l.saveState()
 	}
 }
 

@@ -229,12 +229,7 @@ func (l *loop) past(out outcome) {
 // drain waits until the record has written all it was given.
 func (l *loop) drain(ctx context.Context) error {
 	done := make(chan error, 1)
-	state, err := l.core.engine.Saved()
-	if err != nil {
-		return err
-	}
-	row := &record.State{Moment: l.core.moment(l.core.now()), JSON: state}
-	if err := l.h.options.Record.Add(func(err error) { done <- err }, nil, row); err != nil {
+	if err := l.h.options.Record.Add(func(err error) { done <- err }, nil, l.state()...); err != nil {
 		return err
 	}
 	for {

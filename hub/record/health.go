@@ -1,6 +1,17 @@
 package record
 
-import "fmt"
+import (
+	"errors"
+	"fmt"
+	"time"
+)
+
+// hangsAfter is how long the disk may take over one write, and all that belongs
+// to it, before the record counts as failing. A checkpoint on a slow card takes
+// a second or two.
+const hangsAfter = 5 * time.Second
+
+var errHangs = errors.New("record: the disk does not answer")
 
 // Health is how the record fares.
 type Health struct {
@@ -32,11 +43,23 @@ func (h Health) String() string {
 	}
 }
 
-// Health tells how the record fares now.
+// Health tells how the record fares now. A disk that hangs tells of no error;
+// it is known by the time it takes.
 func (r *Record) Health() Health {
 	r.mu.Lock()
 	defer r.mu.Unlock()
-	return r.health
+	h := r.health
+	if !h.Failing && !r.writingSince.IsZero() && time.Since(r.writingSince) >= hangsAfter {
+		h.Failing, h.Err = true, errHangs
+	}
+	return h
+}
+
+// begins notes that the goroutine turns to the disk; report that it is back.
+func (r *Record) begins() {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	r.writingSince = time.Now()
 }
 
 // report keeps how the last write went, and tells the hub what has changed.
@@ -50,4 +73,7 @@ func (r *Record) report(err error) {
 	if before.String() != now.String() {
 		r.options.OnHealth(now)
 	}
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	r.writingSince = time.Time{}
 }

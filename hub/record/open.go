@@ -87,7 +87,8 @@ type Record struct {
 	lastSession    int64
 	lastMark       int64
 	health         Health
-	reported       Health // what OnHealth was last told
+	reported       Health    // what OnHealth was last told
+	writingSince   time.Time // zero while the goroutine waits for something to do
 }
 
 // ErrInUse says that another hub writes to the record.

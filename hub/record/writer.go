@@ -61,6 +61,7 @@ func (r *Record) interval() time.Duration {
 // flush commits all that is queued, then syncs what asked for it, then does
 // SQLite's housekeeping, and says how it went.
 func (r *Record) flush() {
+	r.begins()
 	committed, err := r.commitQueue()
 	for _, it := range committed {
 		call(it.written, nil)
