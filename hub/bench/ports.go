@@ -151,7 +151,8 @@ func (d *draft) readDevice(parent *section, p *port) {
 	if strings.ContainsAny(a.ByID, `/\`) {
 		s.trouble("by_id", &problem{quote(a.ByID) + " is a path", "write only the name of the link, without the folder"})
 	}
-	if a.Path != "" && !strings.HasPrefix(a.Path, "/dev/") && !strings.HasPrefix(strings.ToUpper(a.Path), "COM") {
+	// Any whole path will do: links to devices lie in other folders than /dev too.
+	if a.Path != "" && !strings.HasPrefix(a.Path, "/") && !strings.HasPrefix(strings.ToUpper(a.Path), "COM") {
 		s.trouble("path", &problem{quote(a.Path) + " is no device node", "write it as /dev/ttyUSB0, or COM3"})
 	}
 	s.done()
