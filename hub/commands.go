@@ -4,9 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"strings"
 	"time"
-	"unicode"
 
 	"simmerline/rules"
 )
@@ -20,9 +18,6 @@ var (
 
 // answerWithin is how long an answer waits for the disk.
 const answerWithin = time.Second
-
-// longestText bounds names and marks, in bytes.
-const longestText = 200
 
 // request is what somebody wants of the loop, and where its answer goes.
 type request struct {
@@ -109,11 +104,11 @@ func (h *Hub) TakeIntoUse(ctx context.Context, by string) (Recorded, error) {
 }
 
 func (h *Hub) command(ctx context.Context, c rules.Command) (rules.AlarmView, Recorded, error) {
-	if err := goodText("who asks", c.By); err != nil {
+	if err := errors.Join(goodText("who asks", c.By), goodText("the word on why", c.Why)); err != nil {
 		return rules.AlarmView{}, RecordedNo, err
 	}
-	if err := goodText("the word on why", c.Why); err != nil {
-		return rules.AlarmView{}, RecordedNo, err
+	if !Shows(c.By) {
+		c.By = "" // which rules refuses
 	}
 	got, err := h.ask(ctx, func(l *loop) (answer, error) { return l.command(c) })
 	if err != nil {
@@ -165,24 +160,4 @@ func (h *Hub) Mark(ctx context.Context, text, by string) (Recorded, error) {
 // leave gives up a client's place; it does nothing once the loop has ended.
 func (h *Hub) leave(w *Watcher) {
 	_, _ = h.ask(context.Background(), func(l *loop) (answer, error) { return l.unwatch(w) })
-}
-
-func needText(what, text string) error {
-	if strings.TrimSpace(text) == "" {
-		return fmt.Errorf("hub: %w: %s is missing", ErrBadText, what)
-	}
-	return goodText(what, text)
-}
-
-// goodText refuses what would upset a terminal or a page.
-func goodText(what, text string) error {
-	if len(text) > longestText {
-		return fmt.Errorf("hub: %w: %s is longer than %d bytes", ErrBadText, what, longestText)
-	}
-	for _, r := range text {
-		if unicode.IsControl(r) || r == unicode.ReplacementChar {
-			return fmt.Errorf("hub: %w: %s holds a character that can't be shown", ErrBadText, what)
-		}
-	}
-	return nil
 }

@@ -98,12 +98,14 @@ func (c *core) step(now time.Duration, wall time.Time, in input) (outcome, error
 	return out, refused
 }
 
-// comeIntoRange tells of baths that have settled in their working range.
+// comeIntoRange tells of baths that have settled in their working range. That
+// calls people to the bench, so it waits while the fumes may be dangerous.
 func (c *core) comeIntoRange(out *outcome, now time.Duration, wall time.Time, baths []rules.BathView) {
 	for i, b := range baths {
-		if !c.inRange[i].update(now, b) {
+		if !c.inRange[i].due(now, b) || c.engine.View().Advice.KeepAway {
 			continue
 		}
+		c.inRange[i].told()
 		n := c.notice(NoticeInRange, "", fmt.Sprintf("%s is in its working range, at %s.",
 			b.Title(), c.bench.Units.Temperature(celsius(b.Reading))))
 		n.Bath = b.Name

@@ -51,6 +51,8 @@ func TestLostDiskHoldsUpNoAlarmAndIsOneItself(t *testing.T) {
 		if _, recorded, err := b.hub.Acknowledge(t.Context(), "record-failing", "Maren", ""); err != nil || recorded != RecordedSynced {
 			t.Errorf("an answer once the disk is back: %s, %v", recorded, err)
 		}
+		time.Sleep(2 * publishEvery)
+		synctest.Wait()
 		var last int64
 		for row, err := range b.hub.Record().EventsAfter(t.Context(), 0) {
 			if err != nil || row.Sequence != last+1 {

@@ -15,29 +15,33 @@ const (
 
 // rangeWatch tells once when a bath comes into its working range.
 type rangeWatch struct {
-	outside bool // it has been seen clearly outside since it was last told
+	seen    bool // it has been seen in or out of its range
+	outside bool // it has been seen clearly outside, or first outside, since it was last told
 	in      bool
 	since   time.Duration
 }
 
-// update says whether the bath has just settled in its working range.
-func (w *rangeWatch) update(now time.Duration, b rules.BathView) bool {
+// due says whether the bath has settled in its working range and that is still
+// to be told.
+func (w *rangeWatch) due(now time.Duration, b rules.BathView) bool {
 	in, known := b.InRange()
 	if !known {
+		w.in = false
 		return false
 	}
 	c, _ := b.Reading.Value.Celsius()
 	if !in {
 		w.in = false
-		w.outside = w.outside || c < b.RangeLow-leftBy || c > b.RangeHigh+leftBy
+		w.outside = w.outside || !w.seen || c < b.RangeLow-leftBy || c > b.RangeHigh+leftBy
+		w.seen = true
 		return false
 	}
 	if !w.in {
 		w.in, w.since = true, now
 	}
-	if w.outside && now-w.since >= settledFor {
-		w.outside = false
-		return true
-	}
-	return false
+	w.seen = true
+	return w.outside && now-w.since >= settledFor
 }
+
+// told notes that it has been told.
+func (w *rangeWatch) told() { w.outside = false }

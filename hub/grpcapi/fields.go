@@ -4,12 +4,13 @@ import (
 	"fmt"
 	"strings"
 	"time"
-	"unicode"
 
 	"google.golang.org/genproto/googleapis/rpc/errdetails"
 	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/status"
 	"google.golang.org/protobuf/types/known/durationpb"
+
+	"simmerline/hub"
 )
 
 // fields collects what is wrong with the arguments of a call, so that all of it
@@ -17,9 +18,6 @@ import (
 type fields struct {
 	violations []*errdetails.BadRequest_FieldViolation
 }
-
-// longestText bounds names and words, in bytes, as the hub does.
-const longestText = 200
 
 func (f *fields) wrong(field, format string, args ...any) {
 	f.violations = append(f.violations, &errdetails.BadRequest_FieldViolation{
@@ -29,7 +27,7 @@ func (f *fields) wrong(field, format string, args ...any) {
 
 // needed wants a text that may not be empty.
 func (f *fields) needed(field, text, mend string) {
-	if strings.TrimSpace(text) == "" {
+	if !hub.Shows(text) {
 		f.wrong(field, "is missing: %s", mend)
 		return
 	}
@@ -41,15 +39,8 @@ func (f *fields) who(by string) { f.needed("by", by, "say who asks") }
 
 // text wants what can be shown and kept.
 func (f *fields) text(field, text string) {
-	if len(text) > longestText {
-		f.wrong(field, "is %d bytes long: shorten it to %d", len(text), longestText)
-		return
-	}
-	for _, r := range text {
-		if unicode.IsControl(r) || r == unicode.ReplacementChar {
-			f.wrong(field, "holds the character %U, which can't be shown: leave it out", r)
-			return
-		}
+	if fault := hub.TextFault(text); fault != "" {
+		f.wrong(field, "%s", fault)
 	}
 }
 

@@ -82,7 +82,7 @@ func TestEveryWrongFieldIsNamedAtOnce(t *testing.T) {
 	var f fields
 	f.needed("name", "  ", "give the alarm's name")
 	f.who("")
-	f.text("why", strings.Repeat("x", longestText+1))
+	f.text("why", strings.Repeat("x", 201))
 	f.text("text", "a\x1b[2Jb")
 	f.ago("since", durationpb.New(25*time.Hour), furthestBack)
 	f.ago("ago", durationpb.New(-time.Second), furthestBack)
