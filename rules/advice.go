@@ -46,6 +46,9 @@ type Saying struct {
 	Do      string        // "Turn the hot plate down now."
 }
 
+// because adds the reason to what is so.
+func (s *Saying) because(reason string) { s.Means = strings.TrimSpace(s.Means + " (" + reason + ")") }
+
 // Sentence puts the parts together, with temperatures in °C.
 func (s Saying) Sentence() string {
 	figure := ""
@@ -106,7 +109,7 @@ func (e *Engine) says(a *alarmState, away bool) Saying {
 	w := a.rule.Words
 	s := Saying{Subject: a.rule.Subject, Figure: a.trigger.Value, Means: w.Means, Do: w.Do}
 	if a.conditions[0].Kind == RecordFailing && e.facts.RecordFails != "" {
-		s.Means += " (" + e.facts.RecordFails + ")"
+		s.because(e.facts.RecordFails)
 	}
 	if a.conditions[0].Kind == WasDark {
 		off := "off "
@@ -116,7 +119,7 @@ func (e *Engine) says(a *alarmState, away bool) Saying {
 		s.Means = off + s.Means
 	}
 	if reason := a.trigger.Reason; reason != sensors.ReasonNone && !w.Own {
-		s.Means += " (" + reason.String() + ")"
+		s.because(reason.String())
 	}
 	switch {
 	case w.Own && away:

@@ -1,6 +1,7 @@
 package rules
 
 import (
+	"slices"
 	"time"
 
 	"simmerline/sensors"
@@ -104,6 +105,30 @@ func (b *bathState) update(now time.Duration) {
 // no longer tell.
 func (b *bathState) takeForCool() {
 	b.hot, b.orphaned, b.lead = false, false, -1
+}
+
+// saved gives what must outlive the process.
+func (b *bathState) saved() savedBath {
+	s := savedBath{Name: b.Name, Hot: b.hot}
+	if b.lead >= 0 {
+		s.Lead, s.Last = b.probes[b.lead].Name, float64(b.last)
+	}
+	for i, p := range b.probes {
+		if b.agreed[i] {
+			s.Agreed = append(s.Agreed, p.Name)
+		}
+	}
+	return s
+}
+
+func (b *bathState) restore(s savedBath) {
+	b.hot = s.Hot
+	for i, p := range b.probes {
+		b.agreed[i] = slices.Contains(s.Agreed, p.Name)
+		if p.Name == s.Lead {
+			b.lead, b.last = i, sensors.Celsius(s.Last)
+		}
+	}
 }
 
 // doubt says in a few words why the bath's temperature is not trusted.

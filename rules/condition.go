@@ -48,6 +48,7 @@ type conditionState struct {
 	port    []*channelState // the channels of the port, for PortLost
 	was     bool            // true when last known: the deadband counts only then
 	found   truth           // as of the last step
+	trigger Trigger         // what it saw then
 
 	// acked says that somebody acknowledged while it was true, and ackValue what
 	// was shown then.
@@ -77,7 +78,7 @@ func (c *conditionState) past(of *channelState) *series {
 }
 
 // evaluate says whether the condition holds at this moment, and by what.
-func (c *conditionState) evaluate(now time.Duration, deadband float64, e *Engine) Trigger {
+func (c *conditionState) evaluate(now time.Duration, deadband float64, e *Engine) {
 	found, trigger := c.judge(now, deadband, e)
 	if found == no && c.was && c.bath != nil && c.bath.orphaned {
 		found = unknown // what made it true is lost, and what is left never agreed
@@ -88,8 +89,7 @@ func (c *conditionState) evaluate(now time.Duration, deadband float64, e *Engine
 	if found != unknown {
 		c.was = found == yes
 	}
-	c.found = found
-	return trigger
+	c.found, c.trigger = found, trigger
 }
 
 // look gives what the condition looks at, and says what that is.

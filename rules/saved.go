@@ -17,7 +17,8 @@ type saved struct {
 	PutAway bool          `json:"put_away,omitempty"`
 	Dark    bool          `json:"dark_untold,omitempty"`
 	DarkFor time.Duration `json:"dark_for_ns,omitempty"`
-	HotBath []string      `json:"hot_baths,omitempty"`
+	Baths   []savedBath   `json:"baths,omitempty"`
+	Raised  int           `json:"raised,omitempty"` // since none stood, for first-out
 	Alarms  []savedAlarm  `json:"alarms,omitempty"`
 }
 
@@ -28,6 +29,7 @@ type savedAlarm struct {
 	Holding    bool             `json:"holding,omitempty"`
 	Held       time.Duration    `json:"held_ns,omitempty"`
 	HiddenTrue bool             `json:"hidden_true,omitempty"`
+	Led        int              `json:"led_by,omitempty"`
 	FirstOut   int              `json:"first_out,omitempty"`
 	Raised     time.Duration    `json:"raised_ago_ns"`
 	Changed    time.Duration    `json:"changed_ago_ns"`
@@ -36,6 +38,16 @@ type savedAlarm struct {
 	By         string           `json:"by,omitempty"`
 	Why        string           `json:"why,omitempty"`
 	Conditions []savedCondition `json:"conditions,omitempty"`
+}
+
+// savedBath is what is remembered of a bath: which probe last spoke for it, what
+// it said in °C, and which probes agreed.
+type savedBath struct {
+	Name   string   `json:"name"`
+	Hot    bool     `json:"hot,omitempty"`
+	Lead   string   `json:"lead,omitempty"`
+	Last   float64  `json:"last,omitempty"`
+	Agreed []string `json:"agreed,omitempty"`
 }
 
 type savedCondition struct {
@@ -48,11 +60,9 @@ type savedCondition struct {
 // their way to be raised, which baths are hot, and whether the bench is put
 // away. Readings are not part of it.
 func (e *Engine) Saved() ([]byte, error) {
-	s := saved{Version: savedVersion, PutAway: !e.inUse, Dark: e.darkUntold, DarkFor: e.darkFor}
+	s := saved{Version: savedVersion, PutAway: !e.inUse, Dark: e.darkUntold, DarkFor: e.darkFor, Raised: e.firstOut}
 	for _, b := range e.baths {
-		if b.hot {
-			s.HotBath = append(s.HotBath, b.Name)
-		}
+		s.Baths = append(s.Baths, b.saved())
 	}
 	for _, a := range e.alarms {
 		if a.state == Normal && !a.active && !a.holding && !a.wasTrue() {
@@ -60,7 +70,7 @@ func (e *Engine) Saved() ([]byte, error) {
 		}
 		old := savedAlarm{
 			Name: a.rule.Name, State: a.state.String(), Active: a.active, HiddenTrue: a.hiddenTrue,
-			FirstOut: a.firstOut, Raised: e.now - a.raisedAt, Changed: e.now - a.changedAt,
+			Led: a.led, FirstOut: a.firstOut, Raised: e.now - a.raisedAt, Changed: e.now - a.changedAt,
 			Sounded: e.now - a.soundedAt, Acked: e.now - a.ackAt, By: a.ackBy, Why: a.ackWhy,
 		}
 		if a.holding {
@@ -93,6 +103,9 @@ func credible(age time.Duration) time.Duration { return min(max(age, 0), oldest)
 // inSeconds makes 0, which is an unknown time in words, of what is hardly any.
 func inSeconds(dark time.Duration) time.Duration { return credible(dark).Round(time.Second) }
 
+// count makes a saved count one that can be counted on from.
+func count(n int) int { return min(max(n, 0), 1<<30) }
+
 // Restore takes up what Saved gave that long ago. dark is how long of it no hub
 // was running, and 0 where that was too short to matter. It is called once,
 // before the first step. Alarms of rules that no longer exist are dropped and
@@ -110,15 +123,20 @@ func (e *Engine) Restore(data []byte, age, dark time.Duration) (dropped []string
 		return nil, fmt.Errorf("rules: the saved alarms are of version %d, and this program reads %d", s.Version, savedVersion)
 	}
 	e.inUse = !s.PutAway
-	for _, b := range e.baths {
-		for _, name := range s.HotBath {
-			b.hot = b.hot || b.Name == name
+	wasHot := false
+	for _, old := range s.Baths {
+		wasHot = wasHot || old.Hot
+		for _, b := range e.baths {
+			if b.Name == old.Name {
+				b.restore(old)
+			}
 		}
 	}
 	e.darkUntold, e.darkFor = s.Dark, credible(s.DarkFor)
-	if dark > 0 && len(s.HotBath) > 0 {
-		e.darkUntold, e.darkFor = true, inSeconds(dark)
+	if dark > 0 && wasHot {
+		e.darkUntold, e.darkFor = true, credible(dark)
 	}
+	e.firstOut = count(s.Raised)
 	for _, old := range s.Alarms {
 		a := e.alarm(old.Name)
 		state, known := ParseState(old.State)
@@ -133,7 +151,7 @@ func (e *Engine) Restore(data []byte, age, dark time.Duration) (dropped []string
 
 func (e *Engine) restore(a *alarmState, state State, old savedAlarm, age time.Duration) {
 	ago := func(before time.Duration) time.Duration { return e.now - age - credible(before) }
-	a.active, a.hiddenTrue, a.firstOut = old.Active, old.HiddenTrue, max(0, old.FirstOut)
+	a.active, a.hiddenTrue, a.firstOut = old.Active, old.HiddenTrue, count(old.FirstOut)
 	if state == Shelved || state == OutOfService {
 		// Nothing here shelves, so nothing would ever bring it back.
 		state = a.situation().shown()
@@ -146,7 +164,8 @@ func (e *Engine) restore(a *alarmState, state State, old savedAlarm, age time.Du
 		a.holding, a.heldSince = true, ago(old.Held)
 	}
 	e.firstOut = max(e.firstOut, a.firstOut)
-	_, a.trigger = a.conditions[0].look(e.now, e)
+	a.led = min(max(old.Led, 0), len(a.conditions)-1)
+	_, a.trigger = a.conditions[a.led].look(e.now, e)
 	for i, c := range a.conditions {
 		c.was = old.Active
 		if len(old.Conditions) == len(a.conditions) {

@@ -16,6 +16,7 @@ type alarmState struct {
 	found     truth // the condition itself, as of the last step
 
 	hiddenTrue bool
+	led        int // the condition that made it true, of several
 	trigger    Trigger
 	firstOut   int
 	raisedAt   time.Duration // when the condition last became active
@@ -65,25 +66,21 @@ func (s *stepping) evaluate() {
 
 // judge finds whether an alarm's condition holds and moves its delays on.
 func (s *stepping) judge(a *alarmState) {
-	found := no
-	var trigger Trigger
+	found, led := no, 0
 	for i, c := range a.conditions {
-		by := c.evaluate(s.now, a.rule.Deadband, s.e)
-		t := c.found
-		if t == yes && found != yes || i == 0 {
-			trigger = by
+		c.evaluate(s.now, a.rule.Deadband, s.e)
+		if c.found == yes && found != yes {
+			led = i
 		}
-		if t == yes || t == unknown && found == no {
-			found = t
+		if c.found == yes || c.found == unknown && found == no {
+			found = c.found
 		}
 	}
 	a.found = found
 	if found == yes || !a.active {
-		a.trigger = trigger
-	} else {
-		// While it clears, the figure goes on moving under the same setpoint.
-		a.trigger.Value, a.trigger.Reason, a.trigger.At = trigger.Value, trigger.Reason, trigger.At
+		a.led = led // while it clears, the figure of what made it true goes on moving
 	}
+	a.trigger = a.conditions[a.led].trigger
 	switch {
 	case found == unknown && a.active:
 		a.holding = false // clearing needs evidence without a break
@@ -173,6 +170,9 @@ func (s *stepping) change(a *alarmState, sig signal, cause Cause) {
 	}
 	a.state, a.changedAt = to, s.now
 	s.emit(a, from, cause)
+	if to == Normal {
+		a.firstOut = 0
+	}
 }
 
 // emit tells of an alarm. Its sentence is filled in by tell, when it is known
