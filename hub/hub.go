@@ -24,12 +24,15 @@ type Sounder interface {
 
 // Options are what a hub is made of.
 type Options struct {
-	Bench    *bench.Bench
-	Clock    clock.Clock
-	Record   *record.Record // its run has not begun
-	Sounder  Sounder
-	Log      *slog.Logger
-	Software string // this program's version, kept with the run
+	Bench  *bench.Bench
+	Clock  clock.Clock
+	Record *record.Record // its run has not begun
+	// RecordFails says why Record is not the one that was wanted; empty where it
+	// is. It stands as an alarm for the whole run.
+	RecordFails string
+	Sounder     Sounder
+	Log         *slog.Logger
+	Software    string // this program's version, kept with the run
 	// Earlier, where set, gives the hub a past; the demo's earlier minutes come
 	// from there.
 	Earlier *Earlier

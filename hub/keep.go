@@ -149,7 +149,7 @@ func (l *loop) snapshot() *Snapshot {
 		Sound: SoundState{CanSound: sound.CanSound, By: sound.By, Detail: sound.Detail, Now: priorityOf(l.level)},
 		Record: RecordState{
 			Recording: !health.Failing && !health.StorageFull, Place: o.Record.Dir(),
-			Fails: recordFails(health), Dropped: uint64(health.ReadingsLost),
+			Fails: l.recordFails(health), Dropped: uint64(health.ReadingsLost),
 		},
 		Stations: l.stations(), Start: l.core.start,
 	}
@@ -174,8 +174,10 @@ func (s *Snapshot) keepBack() {
 
 // recordFails says in a few words why the record can't be kept; "" when it can.
 // It asks nobody to do anything: that is for the alarm to say.
-func recordFails(h record.Health) string {
+func (l *loop) recordFails(h record.Health) string {
 	switch {
+	case l.h.options.RecordFails != "":
+		return l.h.options.RecordFails
 	case h.Failing && h.Err != nil:
 		return h.Err.Error()
 	case h.Failing:

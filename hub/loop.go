@@ -181,7 +181,7 @@ func (l *loop) findFacts() rules.Facts {
 	if !facts.CanCall {
 		facts.CannotCallWhy = sound.Detail
 	}
-	facts.RecordFails = recordFails(l.h.options.Record.Health())
+	facts.RecordFails = l.recordFails(l.h.options.Record.Health())
 	return facts
 }
 

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"log/slog"
 	"net"
+	"os"
 	"sync"
 	"time"
 
@@ -44,38 +45,68 @@ type station struct {
 // run runs the station until ctx ends, and leaves everything in order. Where
 // ctx ended because of hub.ErrPowerCut, it leaves things as a power cut would.
 func (s *station) run(ctx context.Context) (err error) {
-	rec, err := record.Open(s.data, record.Options{OnHealth: func(h record.Health) {
-		if text := h.String(); text != "" {
-			s.log.Error(text)
-		}
-	}})
-	if err != nil {
-		return err
-	}
-	defer func() {
-		closing, cancel := context.WithTimeout(context.Background(), closeWithin)
-		defer cancel()
-		err = errors.Join(err, rec.Close(closing))
-	}()
-	if aside := rec.SetAside(); aside != "" {
-		s.log.Error("the record was damaged; a new one has begun, and the old one is kept", "old", aside)
-	}
 	sounder, err := notify.New(notify.Config{Player: s.player}, notify.Hooks{})
 	if err != nil {
 		return err
 	}
-	h, err := hub.New(ctx, hub.Options{
-		Bench: s.bench, Clock: s.clock, Record: rec, Sounder: sounder, Log: s.log,
-		Software: version(), Earlier: s.earlier,
-	})
+	h, err := s.hub(ctx, sounder)
 	if err != nil {
 		return err
 	}
+	defer func() { err = errors.Join(err, closeRecord(h.Record())) }()
 	server, err := grpcapi.New(grpcapi.Options{Hub: grpcapi.Of(h), Bench: s.bench, Log: s.log})
 	if err != nil {
 		return err
 	}
 	return s.runParts(ctx, h, sounder, server)
+}
+
+// hub makes the hub over its record. A folder that can't be used stops no
+// alarm: the hub then runs over a record in a passing folder, and raises it.
+// Only a record that another hub writes to is refused.
+func (s *station) hub(ctx context.Context, sounder *notify.Sounder) (*hub.Hub, error) {
+	h, err := s.hubOver(ctx, sounder, s.data, "")
+	if err == nil || errors.Is(err, record.ErrInUse) || ctx.Err() != nil {
+		return h, err
+	}
+	passing, tempErr := os.MkdirTemp("", "simmerline-record-")
+	if tempErr != nil {
+		return nil, errors.Join(err, tempErr)
+	}
+	s.log.Error("the record can't be kept where it should; alarms go on", "folder", s.data, "error", err, "kept in", passing)
+	h, again := s.hubOver(ctx, sounder, passing, fmt.Sprintf("its folder can't be used: %v", err))
+	if again != nil {
+		return nil, err
+	}
+	return h, nil
+}
+
+func (s *station) hubOver(ctx context.Context, sounder *notify.Sounder, folder, fails string) (*hub.Hub, error) {
+	rec, err := record.Open(folder, record.Options{OnHealth: func(h record.Health) {
+		if text := h.String(); text != "" {
+			s.log.Error(text)
+		}
+	}})
+	if err != nil {
+		return nil, err
+	}
+	if aside := rec.SetAside(); aside != "" {
+		s.log.Error("the record was damaged; a new one has begun, and the old one is kept", "old", aside)
+	}
+	h, err := hub.New(ctx, hub.Options{
+		Bench: s.bench, Clock: s.clock, Record: rec, RecordFails: fails, Sounder: sounder, Log: s.log,
+		Software: version(), Earlier: s.earlier,
+	})
+	if err != nil {
+		return nil, errors.Join(err, closeRecord(rec))
+	}
+	return h, nil
+}
+
+func closeRecord(rec *record.Record) error {
+	ctx, cancel := context.WithTimeout(context.Background(), closeWithin)
+	defer cancel()
+	return rec.Close(ctx)
 }
 
 // runParts runs every goroutine and waits for all of them. The sounder is the
