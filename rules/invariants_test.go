@@ -43,7 +43,7 @@ func TestNoStoryBreaksTheInvariants(t *testing.T) {
 			t.Errorf("no story had an event with cause %s", c)
 		}
 	}
-	for _, name := range []string{"fume-h2s-danger", "fume-head-lost", "airflow-lost", "hot-sulfide-danger", "hot-lost", "odd", "scorched-bath"} {
+	for _, name := range []string{"fume-h2s-danger", "fume-head-lost", "airflow-lost", "hot-sulfide-danger", "hot-twin-lost", "odd", "scorched-bath"} {
 		if raised[name] == 0 {
 			t.Errorf("no story raised %s", name)
 		}

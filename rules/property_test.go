@@ -93,7 +93,7 @@ func drawReading(t *rapid.T, c Channel) sensors.Reading {
 // facts and people.
 func drawStory(t *rapid.T, setup Setup) []moment {
 	drawn := rapid.SliceOfN(rapid.Custom(func(t *rapid.T) moment {
-		m := moment{stretch: rapid.IntRange(0, 30).Draw(t, "stretch")}
+		m := moment{stretch: rapid.IntRange(0, 20).Draw(t, "stretch")}
 		m.after = rapid.SampledFrom([]time.Duration{
 			0, 100 * time.Millisecond, time.Second, time.Second, 3 * time.Second, 11 * time.Second, 2 * time.Minute,
 		}).Draw(t, "after")
@@ -135,6 +135,13 @@ func drawStory(t *rapid.T, setup Setup) []moment {
 		}
 		for range 15 { // long enough for any delay to end
 			story = append(story, moment{after: 10 * time.Second, in: steady})
+		}
+		for i := range 6 { // and people come back to what stands
+			kind := Acknowledge
+			if i%2 > 0 {
+				kind = Reset
+			}
+			story = append(story, moment{in: Input{Command: &Command{Kind: kind, By: "Maren"}}, pick: i + 1})
 		}
 	}
 	return story
