@@ -55,7 +55,9 @@ type Command struct {
 	Kind  CommandKind
 	Alarm string // the alarm's name, for Acknowledge and Reset
 	By    string // who asks
-	Why   string // an optional word
+	// Why is an optional word. For PutAway it says by what the baths are known
+	// to be cool, where no probe tells it any more.
+	Why string
 }
 
 // Why a command is refused. Each comes wrapped in a sentence that says what to
