@@ -3,7 +3,6 @@ package main
 import (
 	"simmerline/hub/bench"
 	"simmerline/rules"
-	"simmerline/sensors"
 )
 
 // stateWords gives an alarm's state in the standard's terms, and who
@@ -67,17 +66,6 @@ func sentence(s rules.Saying, units bench.Units) string {
 		return s.SentenceWith(units.Temperature(t))
 	}
 	return s.Sentence()
-}
-
-// valueWords prints a measured value as the bench wants it; "" for none.
-func valueWords(v sensors.Value, units bench.Units) string {
-	if t, is := v.Celsius(); is {
-		return units.Temperature(t)
-	}
-	if !v.Known() {
-		return ""
-	}
-	return v.String()
 }
 
 // unitsOf gives the units in which a bench wants temperatures shown.

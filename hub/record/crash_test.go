@@ -12,11 +12,10 @@ import (
 // told is what a record announced in a story, and when: after how many changes
 // to its files.
 type told struct {
-	order     []string // every reading and event handed over, in order
-	begun     int      // Begin had returned
-	written   map[string]int
-	syncedAt  map[string]int
-	allSynced bool
+	order    []string // every reading and event handed over, in order
+	begun    int      // Begin had returned
+	written  map[string]int
+	syncedAt map[string]int
 }
 
 // tellStory runs a short session on a layer: readings and events in turn, with

@@ -92,13 +92,13 @@ func TestStopWhileAReadDoesNotComeBack(t *testing.T) {
 func TestCloseThatDoesNotComeBack(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		b := newBench(probe())
-		board := b.plug("/dev/ttyACM0")
+		b.plug("/dev/ttyACM0")
 		b.run(t)
 		time.Sleep(time.Second)
 		release := b.hang("close")
 		b.unplug()
 		time.Sleep(time.Second)
-		board = b.plug("/dev/ttyACM1")
+		board := b.plug("/dev/ttyACM1")
 		time.Sleep(3 * time.Second)
 		board.lines <- "60" // the next one is used nevertheless
 		time.Sleep(100 * time.Millisecond)

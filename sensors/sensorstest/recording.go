@@ -113,7 +113,7 @@ func parseEvent(line string) (Event, error) {
 			err = fmt.Errorf("end %q is not known; use unplugged or closed", rest)
 		}
 	default:
-		err = fmt.Errorf("sign %q is not known; begin with >, < or !", sign)
+		err = fmt.Errorf("sign %q is not known: one of > < ! begins an event", sign)
 	}
 	return event, err
 }
