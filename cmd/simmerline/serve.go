@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"log/slog"
+	"os"
 	"os/signal"
 	"syscall"
 
@@ -44,8 +45,19 @@ func (x *ServeCommand) Run(c console) error {
 	if err != nil {
 		return unreachable(err)
 	}
-	ctx, stop := signal.NotifyContext(context.Background(), syscall.SIGINT, syscall.SIGTERM)
+	ends := []os.Signal{syscall.SIGINT, syscall.SIGTERM}
+	if !signal.Ignored(syscall.SIGHUP) { // by nohup
+		ends = append(ends, syscall.SIGHUP) // a terminal that is closed
+	}
+	ctx, stop := signal.NotifyContext(context.Background(), ends...)
 	defer stop()
+	// Whoever reads what is printed may leave: that must not end a hub, as a
+	// write to nobody does unless this signal is asked for.
+	signal.Notify(make(chan os.Signal, 1), syscall.SIGPIPE)
+	out, said := newAside(c.Out), newAside(c.Err)
+	defer out.close()
+	defer said.close()
+	c.Out, c.Err = out, said
 	clk := clock.NewSystem()
 	finder := serialport.Finder{}
 	s := &station{
