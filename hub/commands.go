@@ -91,9 +91,10 @@ func (h *Hub) Reset(ctx context.Context, alarm, by, why string) (rules.AlarmView
 }
 
 // PutAway suppresses by design what is of no matter on a cold bench. It is
-// refused while a bath is warm or its temperature is not known.
-func (h *Hub) PutAway(ctx context.Context, by string) (Recorded, error) {
-	_, recorded, err := h.command(ctx, rules.Command{Kind: rules.PutAway, By: by})
+// refused while a bath is warm, or its temperature is not known and why holds
+// nobody's word for it.
+func (h *Hub) PutAway(ctx context.Context, by, why string) (Recorded, error) {
+	_, recorded, err := h.command(ctx, rules.Command{Kind: rules.PutAway, By: by, Why: why})
 	return recorded, err
 }
 

@@ -159,6 +159,9 @@ func useNotice(inUse bool, command *rules.Command) *Notice {
 	if command != nil {
 		n.By = command.By
 	}
+	if command != nil && command.Why != "" {
+		n.Text += " On " + command.By + "'s word: " + command.Why
+	}
 	return n
 }
 

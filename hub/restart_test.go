@@ -227,7 +227,7 @@ func TestRefusalsSayWhy(t *testing.T) {
 			{"no such alarm", func() error { _, _, err := b.hub.Acknowledge(t.Context(), "nonsense", "Ilo", ""); return err }, rules.ErrNoSuchAlarm},
 			{"nothing to acknowledge", func() error { _, _, err := b.hub.Acknowledge(t.Context(), "hot-sulfide-danger", "Ilo", ""); return err }, rules.ErrNotNow},
 			{"no name", func() error { _, _, err := b.hub.Acknowledge(t.Context(), "hot-sulfide-danger", "", ""); return err }, rules.ErrNoName},
-			{"hot bench", func() error { _, err := b.hub.PutAway(t.Context(), "Ilo"); return err }, rules.ErrNotNow},
+			{"hot bench", func() error { _, err := b.hub.PutAway(t.Context(), "Ilo", ""); return err }, rules.ErrNotNow},
 			{"no session", func() error { _, _, err := b.hub.EndSession(t.Context(), "Ilo"); return err }, ErrNoSessionOpen},
 			{"empty mark", func() error { _, err := b.hub.Mark(t.Context(), " ", "Ilo"); return err }, ErrBadText},
 			{"control characters", func() error { _, err := b.hub.Mark(t.Context(), "a\x1b[2J", "Ilo"); return err }, ErrBadText},

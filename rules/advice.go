@@ -108,6 +108,9 @@ type Advice struct {
 func (e *Engine) says(a *alarmState, away bool) Saying {
 	w := a.rule.Words
 	s := Saying{Subject: a.rule.Subject, Figure: a.trigger.Value, Means: w.Means, Do: w.Do}
+	if w.Forecast != "" && a.conditions[a.led].Kind == ReachesWithin {
+		s.Means = w.Forecast
+	}
 	if a.conditions[0].Kind == RecordFailing && e.facts.RecordFails != "" {
 		s.because(e.facts.RecordFails)
 	}
@@ -217,8 +220,12 @@ func (e *Engine) advice() Advice {
 		return Advice{Headline: HeadlineNoAlarm, Sentence: "No alarm.", KeepAway: away}
 	}
 	saying := e.says(first, away)
+	headline := first.headline()
+	if away {
+		headline = HeadlineLeave // also while a fume alarm waits for its reset
+	}
 	return Advice{
-		Headline: first.headline(), Saying: saying, Sentence: saying.Sentence(),
+		Headline: headline, Saying: saying, Sentence: saying.Sentence(),
 		Alarm: first.rule.Name, KeepAway: away,
 	}
 }
@@ -243,10 +250,9 @@ func (a *alarmState) presses() bool {
 	return a.active && (a.rule.Priority >= Warning || a.rule.Class.KeepsAway())
 }
 
+// headline is the word of an alarm that speaks while nobody need keep away.
 func (a *alarmState) headline() Headline {
 	switch {
-	case a.active && a.rule.Class.KeepsAway():
-		return HeadlineLeave
 	case a.active && a.rule.Class == BathDanger && a.rule.Priority == Danger:
 		return HeadlineHot
 	default:

@@ -143,6 +143,8 @@ type Rule struct {
 type Words struct {
 	// Means says what is so, without a figure: "over the line".
 	Means string
+	// Forecast is said instead of Means where a forecast raised the alarm.
+	Forecast string
 	// Do says what to do now, in one short sentence. NearBench says that it
 	// asks somebody to the bench; DoAway is then said instead while the fumes
 	// may be dangerous.

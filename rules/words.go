@@ -18,7 +18,7 @@ var (
 		DoAway: stayAway + " " + cutOutside, Over: "back below its line",
 	}
 	nearLineWords = Words{
-		Means: "on its way to the line", Do: "Turn the hot plate down a little.", NearBench: true,
+		Means: "close to its line", Forecast: "on its way to the line", Do: "Turn the hot plate down a little.", NearBench: true,
 		DoAway: stayAway + " " + cutOutside, Over: "no longer near its line",
 	}
 	nearBoilWords = Words{

@@ -14,6 +14,7 @@ type commands struct {
 
 	Watch   WatchCommand   `cmd:"" help:"Watch a hub live in the terminal, or its messages as JSON."`
 	Alarm   AlarmCommand   `cmd:"" help:"List, acknowledge and reset alarms."`
+	Bench   BenchCommand   `cmd:"" help:"Put the bench away, or take it into use again."`
 	Session SessionCommand `cmd:"" help:"Start, end, list and mark sessions."`
 	Review  ReviewCommand  `cmd:"" help:"Look back on a session: baths, gases, alarms, marks."`
 	Record  RecordCommand  `cmd:"" help:"See to the record as a whole."`

@@ -91,7 +91,7 @@ func pastDeed(past *hub.Past, deed simbench.Deed) error {
 		}
 		return failed
 	case simbench.DeedPutAway:
-		return past.Command(deed.At, rules.Command{Kind: rules.PutAway, By: deed.By})
+		return past.Command(deed.At, rules.Command{Kind: rules.PutAway, By: deed.By, Why: deed.Text})
 	default:
 		return fmt.Errorf("the story has a deed (%d) before its opening that nobody can do then", deed.Kind)
 	}
@@ -142,7 +142,7 @@ func (d *demo) people(ctx context.Context, h *hub.Hub, powerCut func()) {
 		case simbench.DeedSessionEnd:
 			_, _, err = h.EndSession(ctx, deed.By)
 		case simbench.DeedPutAway:
-			_, err = h.PutAway(ctx, deed.By)
+			_, err = h.PutAway(ctx, deed.By, deed.Text)
 		case simbench.DeedAcknowledge:
 			for _, name := range calledFor(h.Snapshot().View, deed.Kind) {
 				_, _, err = h.Acknowledge(ctx, name, deed.By, deed.Text)

@@ -21,10 +21,13 @@ func (s benchService) GetBench(context.Context, *simmerlinepb.GetBenchRequest) (
 }
 
 func (s benchService) PutAway(ctx context.Context, r *simmerlinepb.PutAwayRequest) (*simmerlinepb.PutAwayResponse, error) {
-	if err := needWho(r.GetBy()); err != nil {
+	var f fields
+	f.who(r.GetBy())
+	f.text("why", r.GetWhy())
+	if err := f.err(); err != nil {
 		return nil, err
 	}
-	recorded, err := s.hub.PutAway(ctx, r.GetBy())
+	recorded, err := s.hub.PutAway(ctx, r.GetBy(), r.GetWhy())
 	if err != nil {
 		return nil, statusOf(err)
 	}

@@ -60,7 +60,7 @@ func (h *fakeHub) Reset(context.Context, string, string, string) (rules.AlarmVie
 	return rules.AlarmView{}, hub.RecordedNo, rules.ErrNotNow
 }
 
-func (h *fakeHub) PutAway(context.Context, string) (hub.Recorded, error) {
+func (h *fakeHub) PutAway(context.Context, string, string) (hub.Recorded, error) {
 	return hub.RecordedNo, rules.ErrNotNow
 }
 

@@ -17,7 +17,7 @@ type Hub interface {
 	Watch(ctx context.Context, o hub.WatchOptions) (Watcher, error)
 	Acknowledge(ctx context.Context, alarm, by, why string) (rules.AlarmView, hub.Recorded, error)
 	Reset(ctx context.Context, alarm, by, why string) (rules.AlarmView, hub.Recorded, error)
-	PutAway(ctx context.Context, by string) (hub.Recorded, error)
+	PutAway(ctx context.Context, by, why string) (hub.Recorded, error)
 	TakeIntoUse(ctx context.Context, by string) (hub.Recorded, error)
 	StartSession(ctx context.Context, name string, since time.Duration, by string) (hub.Session, hub.Recorded, error)
 	EndSession(ctx context.Context, by string) (hub.Session, hub.Recorded, error)

@@ -227,7 +227,10 @@ func (x *GetBenchResponse) GetBench() *Bench {
 type PutAwayRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Who asks: 1 to 200 bytes of text.
-	By            string `protobuf:"bytes,1,opt,name=by,proto3" json:"by,omitempty"`
+	By string `protobuf:"bytes,1,opt,name=by,proto3" json:"by,omitempty"`
+	// A person's word that a bath is cool whose probes can't tell, in up to 200
+	// bytes of text; empty where the probes tell. It never overrules a probe.
+	Why           string `protobuf:"bytes,2,opt,name=why,proto3" json:"why,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -265,6 +268,13 @@ func (*PutAwayRequest) Descriptor() ([]byte, []int) {
 func (x *PutAwayRequest) GetBy() string {
 	if x != nil {
 		return x.By
+	}
+	return ""
+}
+
+func (x *PutAwayRequest) GetWhy() string {
+	if x != nil {
+		return x.Why
 	}
 	return ""
 }
@@ -946,9 +956,10 @@ const file_simmerline_v1_bench_proto_rawDesc = "" +
 	"\x19simmerline/v1/bench.proto\x12\rsimmerline.v1\x1a\x1egoogle/protobuf/duration.proto\x1a\x19simmerline/v1/alarm.proto\x1a\x1bsimmerline/v1/reading.proto\"\x11\n" +
 	"\x0fGetBenchRequest\">\n" +
 	"\x10GetBenchResponse\x12*\n" +
-	"\x05bench\x18\x01 \x01(\v2\x14.simmerline.v1.BenchR\x05bench\" \n" +
+	"\x05bench\x18\x01 \x01(\v2\x14.simmerline.v1.BenchR\x05bench\"2\n" +
 	"\x0ePutAwayRequest\x12\x0e\n" +
-	"\x02by\x18\x01 \x01(\tR\x02by\"F\n" +
+	"\x02by\x18\x01 \x01(\tR\x02by\x12\x10\n" +
+	"\x03why\x18\x02 \x01(\tR\x03why\"F\n" +
 	"\x0fPutAwayResponse\x123\n" +
 	"\brecorded\x18\x01 \x01(\x0e2\x17.simmerline.v1.RecordedR\brecorded\"$\n" +
 	"\x12TakeIntoUseRequest\x12\x0e\n" +

@@ -34,7 +34,8 @@ type BenchServiceClient interface {
 	GetBench(ctx context.Context, in *GetBenchRequest, opts ...grpc.CallOption) (*GetBenchResponse, error)
 	// Puts the bench away: alarms of lost sensors are then listed but not sounded.
 	// Refused with FAILED_PRECONDITION unless every bath is known to be below
-	// 40 °C. Heat or gas ends it by itself.
+	// 40 °C, or somebody gives their word for one whose probes can't tell. Heat
+	// or gas ends it by itself.
 	PutAway(ctx context.Context, in *PutAwayRequest, opts ...grpc.CallOption) (*PutAwayResponse, error)
 	// Takes the bench into use again.
 	TakeIntoUse(ctx context.Context, in *TakeIntoUseRequest, opts ...grpc.CallOption) (*TakeIntoUseResponse, error)
@@ -88,7 +89,8 @@ type BenchServiceServer interface {
 	GetBench(context.Context, *GetBenchRequest) (*GetBenchResponse, error)
 	// Puts the bench away: alarms of lost sensors are then listed but not sounded.
 	// Refused with FAILED_PRECONDITION unless every bath is known to be below
-	// 40 °C. Heat or gas ends it by itself.
+	// 40 °C, or somebody gives their word for one whose probes can't tell. Heat
+	// or gas ends it by itself.
 	PutAway(context.Context, *PutAwayRequest) (*PutAwayResponse, error)
 	// Takes the bench into use again.
 	TakeIntoUse(context.Context, *TakeIntoUseRequest) (*TakeIntoUseResponse, error)
