@@ -104,13 +104,22 @@ type LineChannel struct {
 	Column int
 }
 
-// ModbusConfig is one Modbus RTU device on a port.
+// ModbusConfig is the Modbus RTU devices on the wire of a port: one, or several
+// that are told apart by their unit.
 type ModbusConfig struct {
-	Unit     byte          // 1..247
-	Every    time.Duration // how often it is asked
+	Unit     byte          // 1..247, of the channels that name none
+	Every    time.Duration // how often each is asked
 	Timeout  time.Duration // how long an answer may take; 0 means 1 s
 	Echo     EchoMode
 	Channels []ModbusChannel
+}
+
+// UnitOf gives the unit that holds a channel: the channel's own, or the port's.
+func (m ModbusConfig) UnitOf(c ModbusChannel) byte {
+	if c.Unit != 0 {
+		return c.Unit
+	}
+	return m.Unit
 }
 
 // EchoMode says whether a half-duplex adapter gives back what was sent.
@@ -139,6 +148,7 @@ const (
 // ModbusChannel is a channel and the registers that hold it.
 type ModbusChannel struct {
 	Channel
+	Unit     byte   // 1..247; 0 means the port's
 	Function byte   // 1, 2, 3 or 4
 	Address  uint16 // counted from 0, as on the wire
 	Type     RegisterType

@@ -1,6 +1,7 @@
 package modbus
 
 import (
+	"cmp"
 	"slices"
 
 	"simmerline/sensors"
@@ -9,6 +10,7 @@ import (
 // Span is a run of registers or bits read by one request, and the channels
 // that lie in it.
 type Span struct {
+	Unit     byte // as the channels have it
 	Function byte
 	Address  uint16 // the first, counted from 0
 	Count    uint16
@@ -16,9 +18,10 @@ type Span struct {
 }
 
 // Plan groups channels into as few requests as hold them: those of the same
-// function whose registers touch or overlap, up to the protocol's limits.
-// Gaps are not bridged, since a device may refuse to read what lies between.
-// The channels must have been checked by New.
+// unit and function whose registers touch or overlap, up to the protocol's
+// limits. Gaps are not bridged, since a device may refuse to read what lies
+// between. The spans come by unit, function and address. The channels must have
+// been checked by New.
 func Plan(channels []sensors.ModbusChannel) []Span {
 	order := make([]int, len(channels))
 	for i := range order {
@@ -26,10 +29,8 @@ func Plan(channels []sensors.ModbusChannel) []Span {
 	}
 	slices.SortStableFunc(order, func(a, b int) int {
 		first, second := channels[a], channels[b]
-		if first.Function != second.Function {
-			return int(first.Function) - int(second.Function)
-		}
-		return int(first.Address) - int(second.Address)
+		return cmp.Or(cmp.Compare(first.Unit, second.Unit), cmp.Compare(first.Function, second.Function),
+			cmp.Compare(first.Address, second.Address))
 	})
 	var spans []Span
 	for _, i := range order {
@@ -45,13 +46,13 @@ func Plan(channels []sensors.ModbusChannel) []Span {
 // single is the span of one channel.
 func single(channels []sensors.ModbusChannel, i int) Span {
 	c := channels[i]
-	return Span{Function: c.Function, Address: c.Address, Count: uint16(width(c.Type)), Channels: []int{i}}
+	return Span{Unit: c.Unit, Function: c.Function, Address: c.Address, Count: uint16(width(c.Type)), Channels: []int{i}}
 }
 
 // take widens the span by a later one, where that needs no gap to be bridged.
 func (s *Span) take(next Span) bool {
 	end := int(s.Address) + int(s.Count)
-	if s.Function != next.Function || int(next.Address) > end {
+	if s.Unit != next.Unit || s.Function != next.Function || int(next.Address) > end {
 		return false
 	}
 	most := MaxRegisters

@@ -15,6 +15,11 @@ func at(function byte, address uint16, t sensors.RegisterType) sensors.ModbusCha
 	return sensors.ModbusChannel{Function: function, Address: address, Type: t}
 }
 
+func ofUnit(unit byte, c sensors.ModbusChannel) sensors.ModbusChannel {
+	c.Unit = unit
+	return c
+}
+
 func TestPlan(t *testing.T) {
 	long := []sensors.ModbusChannel{}
 	for i := range 130 {
@@ -30,6 +35,9 @@ func TestPlan(t *testing.T) {
 			at(4, 10, sensors.RegisterFloat32), at(4, 8, sensors.RegisterUint32), at(4, 12, sensors.RegisterInt16)}, "04@8+5"},
 		{"a gap is not bridged", []sensors.ModbusChannel{
 			at(4, 8, sensors.RegisterUint16), at(4, 10, sensors.RegisterUint16)}, "04@8+1 04@10+1"},
+		{"units stay apart", []sensors.ModbusChannel{
+			ofUnit(9, at(4, 8, sensors.RegisterUint16)), ofUnit(5, at(4, 9, sensors.RegisterUint16)), ofUnit(9, at(4, 9, sensors.RegisterUint16))},
+			"04@9+1 04@8+2"},
 		{"functions stay apart", []sensors.ModbusChannel{
 			at(3, 8, sensors.RegisterUint16), at(4, 9, sensors.RegisterUint16), at(1, 9, sensors.RegisterBit), at(2, 10, sensors.RegisterBit)},
 			"01@9+1 02@10+1 03@8+1 04@9+1"},
@@ -55,26 +63,34 @@ func TestPlanAsksForWhatIsMappedAndNothingElse(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		channels := rapid.SliceOfN(rapid.Custom(drawChannel), 1, 60).Draw(t, "channels")
 		type place struct {
-			function byte
-			address  int
+			unit, function byte
+			address        int
 		}
 		mapped, asked := map[place]bool{}, map[place]bool{}
 		for _, c := range channels {
 			for i := range width(c.Type) {
-				mapped[place{c.Function, int(c.Address) + i}] = true
+				mapped[place{c.Unit, c.Function, int(c.Address) + i}] = true
 			}
 		}
 		var planned []int
+		turns := units(Plan(channels))
+		for i, u := range turns {
+			for _, s := range u.spans {
+				if s.Unit != u.spans[0].Unit || i > 0 && s.Unit <= turns[i-1].spans[0].Unit {
+					t.Errorf("turn %d has a span of unit %d, not of one unit that no turn before has", i, s.Unit)
+				}
+			}
+		}
 		for _, s := range Plan(channels) {
-			if err := (Request{Unit: 1, Function: s.Function, Address: s.Address, Count: s.Count}).Validate(); err != nil {
+			if err := (Request{Unit: s.Unit, Function: s.Function, Address: s.Address, Count: s.Count}).Validate(); err != nil {
 				t.Errorf("%v", err)
 			}
 			for i := range int(s.Count) {
-				asked[place{s.Function, int(s.Address) + i}] = true
+				asked[place{s.Unit, s.Function, int(s.Address) + i}] = true
 			}
 			for _, i := range s.Channels {
 				c := channels[i]
-				if c.Function != s.Function || c.Address < s.Address || int(c.Address)+width(c.Type) > int(s.Address)+int(s.Count) {
+				if c.Unit != s.Unit || c.Function != s.Function || c.Address < s.Address || int(c.Address)+width(c.Type) > int(s.Address)+int(s.Count) {
 					t.Errorf("channel %+v is not in its span %+v", c, s)
 				}
 			}
@@ -104,7 +120,7 @@ func drawChannel(t *rapid.T) sensors.ModbusChannel {
 		kind = sensors.RegisterType(rapid.IntRange(0, int(sensors.RegisterFloat32)).Draw(t, "type"))
 	}
 	address := rapid.OneOf(rapid.IntRange(0, 300), rapid.IntRange(65400, 65534)).Draw(t, "address")
-	return at(function, uint16(address), kind)
+	return ofUnit(byte(rapid.IntRange(1, 3).Draw(t, "unit")), at(function, uint16(address), kind))
 }
 
 func TestNewRefusesWhatCannotBeAsked(t *testing.T) {
@@ -119,6 +135,7 @@ func TestNewRefusesWhatCannotBeAsked(t *testing.T) {
 	}{
 		{good(func(c *sensors.ModbusConfig) { c.Unit = 0 }), "unit 0"},
 		{good(func(c *sensors.ModbusConfig) { c.Unit = 248 }), "unit 248"},
+		{good(func(c *sensors.ModbusConfig) { c.Channels[0].Unit = 248 }), "channel \"hot\": unit 248"},
 		{good(func(c *sensors.ModbusConfig) { c.Channels = nil }), "no channels"},
 		{good(func(c *sensors.ModbusConfig) { c.Every = -1 }), "every"},
 		{good(func(c *sensors.ModbusConfig) { c.Timeout = 10 * ms }), "10ms"},

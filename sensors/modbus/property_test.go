@@ -227,7 +227,7 @@ func BenchmarkDecodeReply(b *testing.B) {
 		if err != nil {
 			b.Fatal(err)
 		}
-		d.convert(&heard, d.spans[0], found, 0)
+		d.convert(&heard, d.units[0].spans[0], found, 0)
 		readings += len(heard.Readings)
 	}
 	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(readings), "ns/reading")

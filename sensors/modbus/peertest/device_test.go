@@ -247,6 +247,36 @@ func TestOtherUnitIsNotAnswered(t *testing.T) {
 	}
 }
 
+// On one wire with a unit that is not there, the one that is goes on being read,
+// though libmodbus takes whatever comes next for the other's answer.
+func TestBesideAnAbsentUnit(t *testing.T) {
+	device := peertest.Start(t, 17)
+	device.SetInput(8, 910)
+	absent := number("absent", 4, 8, sensors.RegisterUint16, false)
+	absent.Unit = 5
+	d := driver(t, 300*time.Millisecond, absent, number("hot", 4, 8, sensors.RegisterUint16, false))
+	l := open(t, device.Path)
+	rounds, mute, heard := 0, 0, time.Now()
+	for ; time.Since(l.begun) < 5*time.Second; rounds++ {
+		readings, faults := ask(t, d, l)
+		if r, ok := readings["hot"]; ok && r.Raw != 910 || len(readings) > 1 {
+			t.Errorf("readings %+v", readings)
+		}
+		if faults.NoAnswer > 0 {
+			mute++
+		}
+		if _, ok := readings["hot"]; ok {
+			heard = time.Now()
+		} else if time.Since(heard) > 3*time.Second {
+			t.Fatalf("the unit that is there is not heard after %d rounds", rounds)
+		}
+		l.Read(make([]byte, 1), 50*time.Millisecond) // lets time pass
+	}
+	if mute < 2 || mute > 10 {
+		t.Errorf("%d rounds of %d met with silence", mute, rounds)
+	}
+}
+
 func TestUnplugAndPlug(t *testing.T) {
 	device := peertest.Start(t, 17)
 	device.SetInput(8, 910)
