@@ -31,6 +31,8 @@ func (d *draft) readModbusChannel(s *section, p *port, ch *channel) {
 	function, hasFunction := s.integer("function", 1, 4)
 	register, hasRegister := s.integer("register", 0, math.MaxUint16)
 	m.Function, m.Address = byte(function), uint16(register)
+	unit, _ := s.integer("modbus_unit", 1, 247) // 0 where it is the port's
+	m.Unit = byte(unit)
 	bits := hasFunction && function <= 2
 	if bits {
 		m.Type = sensors.RegisterBit
@@ -76,7 +78,8 @@ func (d *draft) overlap(s *section, p *port, m sensors.ModbusChannel) {
 			s.what, first, first/10000, first%10000-1)
 	}
 	for _, other := range p.config.Modbus.Channels {
-		if other.Function == m.Function && int(other.Address) <= last && first <= int(other.Address)+words(other)-1 {
+		sameUnit := p.config.Modbus.UnitOf(other) == p.config.Modbus.UnitOf(m)
+		if sameUnit && other.Function == m.Function && int(other.Address) <= last && first <= int(other.Address)+words(other)-1 {
 			s.trouble("register", &problem{"it is held by channel " + other.Name + " already", "correct the register or the type of one of them"})
 		}
 	}

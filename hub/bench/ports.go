@@ -36,7 +36,7 @@ var bauds = []int{
 var (
 	modbusPortKeys    = []string{"unit", "every", "timeout", "echo"}
 	linesPortKeys     = []string{"format", "check"}
-	modbusChannelKeys = []string{"function", "register", "type", "word_order"}
+	modbusChannelKeys = []string{"modbus_unit", "function", "register", "type", "word_order"}
 	linesChannelKeys  = []string{"from", "column"}
 )
 
