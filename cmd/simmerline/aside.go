@@ -83,8 +83,10 @@ func (a *aside) say(line []byte) {
 // called after it.
 func (a *aside) close() {
 	close(a.stop)
+	timer := time.NewTimer(asideEnds)
+	defer timer.Stop()
 	select {
 	case <-a.ended:
-	case <-time.After(asideEnds):
+	case <-timer.C:
 	}
 }
