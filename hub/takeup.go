@@ -16,6 +16,8 @@ const (
 	briefly = 10 * time.Second
 	// sessionBridges is how long a session may be interrupted and still go on.
 	sessionBridges = 30 * time.Minute
+	// drainWithin is how long a hub with a past waits for the disk, each time.
+	drainWithin = 5 * time.Second
 )
 
 // takeUp begins a run and takes up what the last one left: alarms, the open
@@ -43,7 +45,7 @@ func (l *loop) takeUp(ctx context.Context) error {
 	l.firstOfRun = l.core.sequence + 1
 	start := l.core.now()
 	startWall := wall.Add(start - now)
-	l.core.start = startNotice(previous, startWall, o.Record.SetAside() != "")
+	l.core.start = startNotice(previous, startWall, o.Record.SetAside() != "" || o.RecordFails != "")
 	if l.core.start.After {
 		l.restoreAlarms(previous)
 	}
@@ -51,19 +53,20 @@ func (l *loop) takeUp(ctx context.Context) error {
 	l.core.announce(&out, start, startWall, Announcement{Notice: l.core.notice(NoticeStarted, "", startText(l.core.start))})
 	l.takeUpSession(&out, previous, start, startWall)
 	l.past(out)
-	if o.Earlier != nil {
-		if err := o.Earlier.Play(&Past{l: l, zero: wall.Add(-now)}); err != nil {
-			return fmt.Errorf("the earlier minutes: %w", err)
-		}
+	if o.Earlier == nil {
+		return nil
+	}
+	if err := o.Earlier.Play(&Past{l: l, zero: wall.Add(-now)}); err != nil {
+		return fmt.Errorf("the earlier minutes: %w", err)
 	}
 	return l.drain(ctx)
 }
 
-// startNotice says what it means that no hub ran until now. damaged: the record
-// was, so that nothing is known of the runs before.
-func startNotice(previous record.Previous, wall time.Time, damaged bool) StartNotice {
+// startNotice says what it means that no hub ran until now. lost: the record of
+// the runs before is, so that nothing is known of them.
+func startNotice(previous record.Previous, wall time.Time, lost bool) StartNotice {
 	if previous.Run.ID == 0 {
-		return StartNotice{After: damaged, Means: startMeans(StartNotice{After: damaged}, "the record of it was damaged")}
+		return StartNotice{After: lost, Means: startMeans(StartNotice{After: lost}, "the record of it can't be used")}
 	}
 	n := StartNotice{After: true, Clean: previous.Run.Clean}
 	last := previous.LastWall.In(wall.Location())
@@ -226,16 +229,26 @@ func (l *loop) past(out outcome) {
 	l.announcer.due(time.Now())
 }
 
-// drain waits until the record has written all it was given.
+// drain waits until the record has written all it was given, so that none of
+// the past is dropped. A disk that fails or hangs does not keep the hub from
+// beginning: that comes to be an alarm.
 func (l *loop) drain(ctx context.Context) error {
 	done := make(chan error, 1)
 	if err := l.h.options.Record.Add(func(err error) { done <- err }, nil, l.state()...); err != nil {
-		return err
+		done <- err
 	}
+	limit := time.NewTimer(drainWithin)
+	defer limit.Stop()
 	for {
 		select {
 		case err := <-done:
-			return err
+			if err != nil {
+				l.h.options.Log.Error("what was before could not be recorded", "error", err)
+			}
+			return nil
+		case <-limit.C:
+			l.h.options.Log.Error("the disk is slow to take what was before; the hub does not wait for it")
+			return nil
 		case <-l.h.settled: // nobody waits for these: they are of the past
 		case <-ctx.Done():
 			return ctx.Err()

@@ -153,3 +153,37 @@ func TestUnreadableAlarmsAreTakenForTheWorst(t *testing.T) {
 		})
 	}
 }
+
+// A hub whose record is not the one that was wanted knows nothing of before.
+func TestNothingIsKnownOfBeforeOverAPassingRecord(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		b := start(t, t.TempDir(), func(o *Options) { o.RecordFails = "its folder can't be used" })
+		defer func() { b.stop() }()
+		b.read(3, map[string]float64{"hot": 22, "h2s": 0})
+		if got := b.alarm("hub-was-dark").State; got != rules.Unacknowledged {
+			t.Errorf("hub-was-dark is %s", got)
+		}
+	})
+}
+
+// A disk that is lost while the hub begins keeps it from nothing.
+func TestHubBeginsThoughTheDiskIsLostMeanwhile(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		var giveBack func()
+		b := start(t, t.TempDir(), func(o *Options) {
+			o.Earlier = &Earlier{Play: func(*Past) error {
+				giveBack = seize(t, &bubble{t: t, hub: &Hub{options: *o}})
+				return nil
+			}}
+		})
+		defer func() { b.stop() }()
+		defer func() { giveBack() }()
+		b.read(10, map[string]float64{"hot": 60, "h2s": 6})
+		if got := b.alarm("fume-h2s-danger").State; got != rules.Unacknowledged {
+			t.Errorf("fume-h2s-danger is %s", got)
+		}
+		if got := b.alarm("record-failing").State; got != rules.Unacknowledged {
+			t.Errorf("record-failing is %s", got)
+		}
+	})
+}

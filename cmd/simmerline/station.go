@@ -83,8 +83,10 @@ func (s *station) hub(ctx context.Context, sounder *notify.Sounder) (*hub.Hub, e
 
 func (s *station) hubOver(ctx context.Context, sounder *notify.Sounder, folder, fails string) (*hub.Hub, error) {
 	rec, err := record.Open(folder, record.Options{OnHealth: func(h record.Health) {
-		if text := h.String(); text != "" {
-			s.log.Error(text)
+		// What to do about it is for the alarm to say, which knows of the fumes.
+		if h.String() != "" {
+			s.log.Error("the record is not kept as it should be; alarms go on",
+				"failing", h.Err, "storage full", h.StorageFull, "refused", h.Refusal)
 		}
 	}})
 	if err != nil {
