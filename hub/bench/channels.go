@@ -52,6 +52,9 @@ func (d *draft) readChannel(n *yaml.Node, number int, p *port, protocolKnown boo
 	}
 	ch := &channel{at: s.placeOf("name"), rangeAt: s.placeOf("range")}
 	ch.Name, ch.Label = name, s.text("label", longestLabel)
+	if p.config.Modbus != nil {
+		s.addressed()
+	}
 	s.need("quantity", "and one of "+listed(quantityWords))
 	if i, ok := s.choice("quantity", quantityWords...); ok {
 		ch.Quantity = sensors.Quantity(i + 1)

@@ -92,7 +92,11 @@ func (d *draft) sameDevice() {
 	for i, p := range d.ports {
 		for _, other := range d.ports[:i] {
 			if same(p.config.Address, other.config.Address) {
-				d.c.fault(p.deviceAt, "one device can be opened once; put its channels under one port, or tell the two apart by interface",
+				under := "one port"
+				if p.config.Modbus != nil && other.config.Modbus != nil {
+					under = "one port, those of a second device on the wire with its modbus_unit"
+				}
+				d.c.fault(p.deviceAt, "one device can be opened once; put its channels under "+under+", or tell the two apart by interface",
 					"port %s: its device is that of port %s already", p.config.Name, other.config.Name)
 				break
 			}

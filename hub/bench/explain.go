@@ -55,8 +55,12 @@ func (e *explainer) line(depth int, format string, args ...any) {
 func (e *explainer) port(config sensors.PortConfig) {
 	p := &port{config: config}
 	e.line(1, "%s: %s, at %s; %s", config.Name, p.protocol(), device(config.Address), p.guard())
-	for _, ch := range config.Channels() {
-		e.line(2, "%s", e.channel(ch))
+	for i, ch := range config.Channels() {
+		words := e.channel(ch)
+		if m := config.Modbus; m != nil && m.Channels[i].Unit != 0 {
+			words += fmt.Sprintf("; asked of unit %d", m.Channels[i].Unit)
+		}
+		e.line(2, "%s", words)
 	}
 }
 

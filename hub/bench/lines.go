@@ -68,7 +68,7 @@ func (p *port) protocol() string {
 	serial := p.config.Serial
 	words := fmt.Sprintf("%d baud %d%c%d", serial.Baud, serial.DataBits, "NOE"[serial.Parity], serial.StopBits)
 	if p.config.Modbus != nil {
-		return fmt.Sprintf("modbus, unit %d, %s", p.config.Modbus.Unit, words)
+		return fmt.Sprintf("modbus, %s, %s", unitWords(*p.config.Modbus), words)
 	}
 	return fmt.Sprintf("lines of %s, %s", [...]string{"name=value", "csv", "json"}[p.config.Lines.Format], words)
 }

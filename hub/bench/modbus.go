@@ -3,12 +3,16 @@ package bench
 import (
 	"fmt"
 	"math"
+	"slices"
+	"strconv"
+	"strings"
 	"time"
 
 	"simmerline/sensors"
 )
 
-// readModbus reads which device is asked on a port, and how.
+// readModbus reads which device is asked on a port, unless a channel names another,
+// and how.
 func (d *draft) readModbus(s *section) *sensors.ModbusConfig {
 	m := &sensors.ModbusConfig{}
 	s.need("unit", "and the device's Modbus address, 1 to 247")
@@ -83,6 +87,37 @@ func (d *draft) overlap(s *section, p *port, m sensors.ModbusChannel) {
 			s.trouble("register", &problem{"it is held by channel " + other.Name + " already", "correct the register or the type of one of them"})
 		}
 	}
+}
+
+// addressed refuses a Modbus address in unit, which on a channel says what it is
+// measured in.
+func (s *section) addressed() {
+	n := s.value["unit"]
+	if n == nil {
+		return
+	}
+	if _, err := strconv.Atoi(n.Value); err == nil {
+		s.misplaced("is what a channel is measured in", "write modbus_unit: "+n.Value+" for the address of another device on the wire", "unit")
+		delete(s.value, "unit")
+	}
+}
+
+// unitWords lists the devices that are asked on a port.
+func unitWords(m sensors.ModbusConfig) string {
+	var units []byte
+	for _, c := range m.Channels {
+		units = append(units, m.UnitOf(c))
+	}
+	slices.Sort(units)
+	var words []string
+	for _, unit := range slices.Compact(units) {
+		words = append(words, strconv.Itoa(int(unit)))
+	}
+	if len(words) == 1 {
+		return "unit " + words[0]
+	}
+	last := len(words) - 1
+	return "units " + strings.Join(words[:last], ", ") + " and " + words[last]
 }
 
 // words counts the registers, or bits, that a channel takes.

@@ -47,7 +47,7 @@
 //     units that fall mute at once keep the others waiting for n time-outs;
 //   - devices that listen in may take the question behind another unit's silence
 //     for the answer which that one owed, and leave it alone. So such a silence
-//     does not count, once, and the unit is soon asked again;
+//     does not count, and the unit is asked again first of all;
 //   - where no unit answers there is nobody to rest for: one of them at least is
 //     asked in each exchange.
 //

@@ -1,6 +1,7 @@
 package modbus
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"testing"
@@ -218,6 +219,52 @@ func TestManyDeadUnitsTakeTurns(t *testing.T) {
 		if slices.ContainsFunc(heard.Readings, func(r sensors.Reading) bool { return r.Channel == "9" }) {
 			break
 		}
+	}
+}
+
+// So many slow devices that an exchange runs out of time: the next goes on where
+// it stopped, and both the last of them and a dead one get their turns.
+func TestUnitsThatDoNotFitInAnExchange(t *testing.T) {
+	config, link := many(12, 100*ms, 200*ms)
+	for unit := range link.answers {
+		link.answers[unit] = 150 * ms
+	}
+	link.answers[3] = 0
+	d := driver(t, config)
+	for link.now < 60*time.Second {
+		_, took, err := link.run(d)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if took > (budgetTimeouts+1)*config.Timeout {
+			t.Errorf("an exchange took %v", took)
+		}
+	}
+	for unit, asked := range link.asked {
+		most := 3 * time.Second // eleven answers, a time-out, and what it takes to begin again
+		if unit == 3 {
+			most += askAgainWithin
+		}
+		for i, at := range append(asked[1:], link.now) {
+			if gap := at - asked[i]; gap > most {
+				t.Errorf("unit %d was not asked for %v before %v", unit, gap, at)
+			}
+		}
+	}
+}
+
+func TestEndOfTheLinkComesThroughFromAMuteUnit(t *testing.T) {
+	config, hot, cool := twoUnits()
+	answered := func(s *script) *script {
+		return s.asked(cool.AppendFrame(nil)).came(20*ms, sealReply(cool, []byte{0, 210}))
+	}
+	s := answered(new(script).asked(hot.AppendFrame(nil)))
+	link := answered(s).asked(hot.AppendFrame(nil)).ended(20*ms, sensors.ErrUnplugged).play(t)
+	d := driver(t, config)
+	exchange(t, d, link)
+	link.Pass(time.Second)
+	if heard, err := d.Exchange(link); !errors.Is(err, sensors.ErrUnplugged) || told(heard.Readings) != "cool=21.0 °C" {
+		t.Errorf("%q and %v, want what was heard and %v", told(heard.Readings), err, sensors.ErrUnplugged)
 	}
 }
 
