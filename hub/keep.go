@@ -140,13 +140,13 @@ func (l *loop) saveState() {
 func (l *loop) snapshot() *Snapshot {
 	o := l.h.options
 	view := l.core.engine.View()
-	health, sound := o.Record.Health(), o.Sounder.State()
+	health := o.Record.Health()
 	s := &Snapshot{
 		Bench: o.Bench.Name, Fahrenheit: o.Bench.Units != 0, Run: l.core.run,
 		At: view.At, Wall: o.Clock.Wall(), Sequence: l.core.sequence,
 		View: view, Protection: l.core.protection(view),
 		Ports: append([]sensors.PortStatus(nil), l.core.ports...),
-		Sound: SoundState{CanSound: sound.CanSound, By: sound.By, Detail: sound.Detail, Now: priorityOf(l.level)},
+		Sound: l.soundState(),
 		Record: RecordState{
 			Recording: !health.Failing && !health.StorageFull, Place: o.Record.Dir(),
 			Fails: l.recordFails(health), Dropped: uint64(health.ReadingsLost),
@@ -159,6 +159,16 @@ func (l *loop) snapshot() *Snapshot {
 	}
 	if view.Advice.KeepAway {
 		s.keepBack()
+	}
+	return s
+}
+
+// soundState never says that a hub sounds which can't.
+func (l *loop) soundState() SoundState {
+	sound := l.h.options.Sounder.State()
+	s := SoundState{CanSound: sound.CanSound, By: sound.By, Detail: sound.Detail}
+	if sound.CanSound || !sound.Checked {
+		s.Now = priorityOf(l.level)
 	}
 	return s
 }

@@ -60,3 +60,17 @@ func TestStationThatWasCutOffIsNobodyToCall(t *testing.T) {
 		}
 	})
 }
+
+func TestSilentHubDoesNotSayThatItSounds(t *testing.T) {
+	inBubble(t, func(t *testing.T, b *bubble) {
+		for _, cannot := range []bool{false, true} {
+			b.sound.mu.Lock()
+			b.sound.cannot = cannot
+			b.sound.mu.Unlock()
+			b.read(2, map[string]float64{"hot": 60, "h2s": 6})
+			if got := b.hub.Snapshot().Sound.Now; (got == rules.Danger) == cannot {
+				t.Errorf("a hub that can't sound (%v) says that it sounds %s", cannot, got)
+			}
+		}
+	})
+}
