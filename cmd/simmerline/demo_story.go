@@ -71,6 +71,9 @@ func (d *demo) plug() (err error) {
 		fmt.Fprintln(d.c.Out, "This system has no pseudo-terminals: the simulated ports are in memory.")
 		return nil
 	}
+	if err == nil {
+		d.clock.HoldWhile(d.wires.Behind)
+	}
 	return err
 }
 

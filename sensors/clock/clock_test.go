@@ -4,6 +4,7 @@ import (
 	"context"
 	"math"
 	"sort"
+	"sync/atomic"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -109,13 +110,46 @@ func TestStoryDoesNotLeapWhenStarved(t *testing.T) {
 		s := NewStory(0, thursday, 60)
 		s.stepped = time.Now()
 		time.Sleep(10 * time.Second) // no step is made meanwhile
-		if got, most := s.Now(), 600*time.Millisecond; got != most {
+		if got, most := s.Now(), 60*pacerCap; got != most {
 			t.Errorf("a pause of 10 s moved the story by %v, want %v", got, most)
 		}
 		s.step()
-		if got, most := s.Now(), 600*time.Millisecond; got != most {
+		if got, most := s.Now(), 60*pacerCap; got != most {
 			t.Errorf("after the step the story stands at %v, want %v", got, most)
 		}
+	})
+}
+
+func TestStoryStandsStillWhileHeld(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := NewStory(0, thursday, 60)
+		var held atomic.Bool
+		s.HoldWhile(held.Load)
+		done := make(chan struct{})
+		ctx, cancel := context.WithCancel(t.Context())
+		go func() { defer close(done); s.Run(ctx) }()
+		time.Sleep(time.Second)
+		held.Store(true)
+		time.Sleep(pacerStep)
+		stood := s.Now()
+		timer := s.NewTimer(time.Millisecond)
+		time.Sleep(10 * time.Second)
+		if got := s.Now(); got != stood || stood < 59*time.Second {
+			t.Errorf("a held story went from %v to %v", stood, got)
+		}
+		select {
+		case <-timer.C():
+			t.Error("a timer of a held story fired")
+		default:
+		}
+		held.Store(false)
+		time.Sleep(time.Second)
+		if got := s.Now() - stood; got < 59*time.Second || got > 60*time.Second {
+			t.Errorf("a second after it was let go the story has moved by %v", got)
+		}
+		<-timer.C()
+		cancel()
+		<-done
 	})
 }
 

@@ -9,14 +9,16 @@ import (
 const (
 	// pacerStep is the longest real time between two steps of a story. Timers
 	// that are due sooner are met sooner.
-	pacerStep = 5 * time.Millisecond
+	pacerStep = 3 * time.Millisecond
 	// pacerCap is the most real time that one step may count, so that what the
 	// machine had no time for did not happen: at 60 times real speed a pause of
-	// any length moves the story by at most 0.6 s.
-	pacerCap = 10 * time.Millisecond
+	// any length moves the story by at most 0.36 s.
+	pacerCap = 6 * time.Millisecond
+	// holdStep is how long a story that is held waits before it looks again.
+	holdStep = time.Millisecond
 	// realFloor is the shortest time-out that Real gives. A kernel can't be
 	// trusted with less on a busy machine.
-	realFloor = 20 * time.Millisecond
+	realFloor = 50 * time.Millisecond
 )
 
 // Story is the clock of a demo: its time runs a stated number of times faster
@@ -27,10 +29,11 @@ type Story struct {
 	wallAtZero time.Time
 	speed      float64
 	wake       chan struct{} // holds one token when an earlier timer was made
+	behind     func() bool   // nil for never
 
 	mu      sync.Mutex
 	base    time.Duration // story time at the last step
-	stepped time.Time     // real time of the last step; zero while not running
+	stepped time.Time     // real time of the last step; zero while it stands still
 	timers  timers
 }
 
@@ -44,22 +47,27 @@ func NewStory(start time.Duration, wall time.Time, speed float64) *Story {
 	return &Story{wallAtZero: wall, speed: speed, base: start, wake: make(chan struct{}, 1)}
 }
 
+// HoldWhile makes the story stand still while behind says that somebody has yet
+// to do what is already due. On a machine with other work a byte may lie unread
+// for a tenth of a second, which is six of a fast story's. It is called before
+// Run; behind is called often, by Run's goroutine, and must not wait.
+func (s *Story) HoldWhile(behind func() bool) { s.behind = behind }
+
 // Run paces the story until ctx is done. Call it once; its caller owns the
 // goroutine and waits for its end.
 func (s *Story) Run(ctx context.Context) {
-	s.mu.Lock()
-	s.stepped = time.Now()
-	s.mu.Unlock()
 	timer := time.NewTimer(0)
 	defer timer.Stop()
 	for {
-		timer.Reset(s.step())
+		if s.behind != nil && s.behind() {
+			s.stand()
+			timer.Reset(holdStep)
+		} else {
+			timer.Reset(s.step())
+		}
 		select {
 		case <-ctx.Done():
-			s.mu.Lock()
-			s.base += s.sinceStep(time.Now())
-			s.stepped = time.Time{}
-			s.mu.Unlock()
+			s.stand()
 			return
 		case <-timer.C:
 		case <-s.wake:
@@ -82,6 +90,15 @@ func (s *Story) step() time.Duration {
 		wait = min(wait, time.Duration(float64(due-s.base)/s.speed)+time.Microsecond)
 	}
 	return wait
+}
+
+// stand lets the story stand still from this moment until the next step.
+func (s *Story) stand() {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.base += s.sinceStep(time.Now())
+	s.stepped = time.Time{}
+	s.timers.fire(s.base, s.wallAt)
 }
 
 // sinceStep is the story time that has passed since the last step.
@@ -127,8 +144,8 @@ func (s *Story) NewTimer(d time.Duration) Timer {
 	return storyTimer{s, f}
 }
 
-// Real is d on a real watch, but never less than 20 ms: at 60 times real speed
-// a wait of less than 1.2 s of story may take that long. Whoever waits by Real
+// Real is d on a real watch, but never less than 50 ms: at 60 times real speed
+// a wait of less than 3 s of story may take that long. Whoever waits by Real
 // looks at Now afterwards, and not at how often it waited.
 func (s *Story) Real(d time.Duration) time.Duration {
 	return max(time.Duration(float64(d)/s.speed), realFloor)

@@ -135,6 +135,14 @@ func (s *station) due(now time.Duration, to []byte) (got []byte, next time.Durat
 	return got, next
 }
 
+// late says whether the device has bytes to give that nobody has fetched.
+func (s *station) late(now time.Duration) bool {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	next, ok := s.device.Next()
+	return ok && next < now
+}
+
 // discard loses what the device has sent by now.
 func (s *station) discard(now time.Duration) {
 	s.mu.Lock()

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"os"
 	"sync"
+	"sync/atomic"
 
 	"github.com/creack/pty"
 	"golang.org/x/sys/unix"
@@ -21,6 +22,7 @@ type ptyEnd struct {
 	name      string
 	once      sync.Once // closes near and far
 	unheard   int       // writes in a row that found earlier ones unread
+	losses    atomic.Int64
 }
 
 // unheardWrites is how many writes may pile up before nobody counts as reading:
@@ -75,7 +77,7 @@ func (p *ptyEnd) node() string { return p.name }
 func (p *ptyEnd) read(b []byte) (int, error) { return p.near.Read(b) }
 
 func (p *ptyEnd) write(b []byte) error {
-	waiting, err := p.unread()
+	waiting, err := lies(p.far)
 	if err != nil {
 		return err
 	}
@@ -106,9 +108,17 @@ func (p *ptyEnd) write(b []byte) error {
 	return nil
 }
 
-// unread says whether something lies on the far side that nobody has read.
-func (p *ptyEnd) unread() (bool, error) {
-	n, err := call(p.far, nil, func(fd int, _ []byte) (int, error) {
+// unread takes a side that can't be asked for one that has been read: it is
+// being closed.
+func (p *ptyEnd) unread() (found bool, losses int) {
+	atHub, _ := lies(p.far)
+	atDevice, _ := lies(p.near)
+	return atHub || atDevice, int(p.losses.Load())
+}
+
+// lies says whether something can be read from a side of the terminal.
+func lies(side *os.File) (bool, error) {
+	n, err := call(side, nil, func(fd int, _ []byte) (int, error) {
 		polled := []unix.PollFd{{Fd: int32(fd), Events: unix.POLLIN}}
 		return unix.Poll(polled, 0)
 	})
@@ -123,6 +133,7 @@ func (p *ptyEnd) unread() (bool, error) {
 
 // lose reads away all that lies unread on the far side.
 func (p *ptyEnd) lose() error {
+	p.losses.Add(1)
 	scrap := make([]byte, 4096)
 	for {
 		n, err := call(p.far, scrap, unix.Read)

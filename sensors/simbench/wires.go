@@ -22,7 +22,10 @@ type Wires struct {
 	bench *Bench
 	clock clock.Clock
 	dir   string
-	ends  [portCount]wireEnd // those plugged in when Run begins
+
+	mu   sync.Mutex         // guards what follows
+	ends [portCount]wireEnd // nil where nothing is plugged in
+	lags [portCount]lag
 }
 
 // wireEnd is the device's end of one pseudo-terminal.
@@ -33,6 +36,9 @@ type wireEnd interface {
 	// terminal is full, what lies unread is lost, as on a closed serial port.
 	write(p []byte) error
 	close() error
+	// unread says whether bytes lie at either side that were sent and not read,
+	// and how often so far what nobody read was lost.
+	unread() (lies bool, losses int)
 	// node is the terminal's name in the system.
 	node() string
 }
@@ -91,13 +97,13 @@ func (w *Wires) play(ctx context.Context, s *station) error {
 			}
 			continue
 		}
-		if w.ends[s.port] == nil {
+		if w.end(s) == nil {
 			if err := w.plug(s); err != nil {
 				return err
 			}
 		}
 		s.discard(w.clock.Now())
-		err := w.talk(ctx, s, w.ends[s.port])
+		err := w.talk(ctx, s, w.end(s))
 		w.unplug(s)
 		if err != nil {
 			return fmt.Errorf("simbench: port %s: %w", s.name, err)
@@ -153,12 +159,23 @@ func (w *Wires) plug(s *station) error {
 	if err := os.Symlink(end.node(), name); err != nil {
 		return errors.Join(fmt.Errorf("simbench: name the terminal of port %s: %w", s.name, err), end.close())
 	}
+	w.mu.Lock()
+	defer w.mu.Unlock()
 	w.ends[s.port] = end
 	return nil
 }
 
+// end is what is plugged in at a station, nil for nothing.
+func (w *Wires) end(s *station) wireEnd {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	return w.ends[s.port]
+}
+
 // unplug takes a port's name away and its terminal with it.
 func (w *Wires) unplug(s *station) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
 	if end := w.ends[s.port]; end != nil {
 		// Both may be gone already, which is all that is wanted.
 		_ = os.Remove(w.Node(s.name))
