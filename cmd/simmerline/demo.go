@@ -77,7 +77,11 @@ func (x *DemoCommand) Run(c console) error {
 		ctx, cancel = context.WithTimeout(ctx, x.For)
 		defer cancel()
 	}
-	return d.run(ctx)
+	err = d.run(ctx)
+	if ctx.Err() != nil && errors.Is(err, ctx.Err()) {
+		return nil // it was stopped while it was still beginning
+	}
+	return err
 }
 
 // setUp makes everything that needs no goroutine.
@@ -131,8 +135,12 @@ func (d *demo) run(ctx context.Context) error {
 	}
 	d.address = listener.Addr().String()
 	ctx, cancel := context.WithCancel(ctx)
-	defer d.running.Wait()
 	defer cancel()
+	// The bench outlasts every hub: were it taken away first, the last thing a
+	// hub said would be that its sensors have gone.
+	onBench, putAway := context.WithCancel(context.WithoutCancel(ctx))
+	defer d.running.Wait()
+	defer putAway()
 	d.folder = folder
 	d.greet()
 	shown := make(chan error, 1)
@@ -142,7 +150,7 @@ func (d *demo) run(ctx context.Context) error {
 		s := d.station(first)
 		s.listener = listener
 		s.ready = func(*hub.Hub) {
-			d.begin(ctx)
+			d.begin(onBench)
 			if !showing {
 				showing = true
 				go func() {

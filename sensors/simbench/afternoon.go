@@ -35,7 +35,7 @@ func afternoon() Scenario {
 	return Scenario{
 		Name:    "afternoon",
 		Title:   "an afternoon at " + Workshop + ": a dial nudged to full, a fan that stops, a cat and a breaker",
-		OpensAt: clockTime(14, 0, 30),
+		OpensAt: clockTime(14, 0, 50),
 		Ends:    clockTime(15, 45, 0),
 		Steps:   steps,
 		People: []Deed{
