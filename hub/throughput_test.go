@@ -32,7 +32,8 @@ func (*fast) Discard() error     { return nil }
 // BenchmarkDecodeRulesRecord takes readings on one processor from the bytes of
 // a line through the driver, the rules and the record, whose disk is waited for
 // before the measurement ends. One operation is one line of sixteen readings, as
-// ten times a second; decode is the same without rules and record.
+// ten times a second; decode is the same without rules and record, and record
+// the same without rules.
 func BenchmarkDecodeRulesRecord(b *testing.B) {
 	const channels = 16
 	var text, line strings.Builder
@@ -68,14 +69,46 @@ func BenchmarkDecodeRulesRecord(b *testing.B) {
 		b.ReportMetric(float64(b.N)*channels/b.Elapsed().Seconds(), "readings/s")
 	}
 	b.Run("decode", func(b *testing.B) { measure(b, func(sensors.Batch) {}, func() {}) })
-	b.Run("whole", func(b *testing.B) {
+	open := func(b *testing.B) *record.Record {
 		rec, err := record.Open(b.TempDir(), record.Options{})
 		if err != nil {
 			b.Fatal(err)
 		}
-		defer rec.Close(context.Background())
+		b.Cleanup(func() {
+			if lost := rec.Health().ReadingsLost; lost > 0 {
+				b.Errorf("%d readings were not kept", lost)
+			}
+			rec.Close(context.Background())
+		})
+		return rec
+	}
+	b.Run("record", func(b *testing.B) {
+		rec := open(b)
+		if _, _, err := rec.Begin(record.RunInfo{BenchText: text.String(), Software: "test"}); err != nil {
+			b.Fatal(err)
+		}
+		drain := func() {
+			done := make(chan error, 1)
+			if err := rec.Add(func(err error) { done <- err }, nil, &record.State{JSON: []byte("{}")}); err != nil {
+				b.Fatal(err)
+			}
+			if err := <-done; err != nil {
+				b.Fatal(err)
+			}
+		}
+		queued := 0
+		measure(b, func(batch sensors.Batch) {
+			rec.AddReadings(readingRows(batch.Readings))
+			if queued += channels; queued >= 4096 { // as the past is paced
+				queued = 0
+				drain()
+			}
+		}, drain)
+	})
+	b.Run("whole", func(b *testing.B) {
+		rec := open(b)
 		var past *Past
-		_, err = New(b.Context(), Options{
+		_, err := New(b.Context(), Options{
 			Bench: file, Clock: clock.NewManual(0, time.Date(2026, 5, 7, 13, 0, 0, 0, time.UTC)), Record: rec,
 			Sounder: &quietSounder{}, Log: slog.New(slog.DiscardHandler), Software: "test",
 			Earlier: &Earlier{Play: func(p *Past) error { past = p; return nil }},

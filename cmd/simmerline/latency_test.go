@@ -10,6 +10,7 @@ import (
 	"net"
 	"os"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -45,25 +46,52 @@ rules:
   - {name: fume-gas-danger, off_delay: 0 s, latching: false}
 `
 
-// toldSounder tells when it is told to sound a danger.
+// toldSounder is the hub's own sounder; it tells when it is told to sound a danger.
 type toldSounder struct {
-	quiet
-	at chan time.Time
+	*notify.Sounder
+	told chan time.Time
 }
 
 func (s toldSounder) Set(level notify.Level) {
 	if level == notify.Danger {
-		s.at <- time.Now()
+		s.told <- time.Now()
+	}
+	s.Sounder.Set(level)
+}
+
+// newToldSounder makes a sounder with a stand-in for a player, and tells when
+// the player's process has been started for a danger.
+func newToldSounder(b *testing.B) (s toldSounder, started chan time.Time) {
+	b.Helper()
+	environment, _ := fakePlayer(b)
+	b.Setenv("PATH", strings.TrimPrefix(environment[0], "PATH="))
+	started = make(chan time.Time, 16)
+	sounder, err := notify.New(notify.Config{Player: "aplay"}, notify.Hooks{Started: func(level notify.Level, at time.Time) {
+		if level == notify.Danger {
+			started <- at
+		}
+	}})
+	if err != nil {
+		b.Fatal(err)
+	}
+	return toldSounder{Sounder: sounder, told: make(chan time.Time, 16)}, started
+}
+
+// quiet waits until the player is known to work and plays nothing.
+func (s toldSounder) quiet() {
+	for state := s.State(); !state.CanSound || state.Sounding != notify.Silence; state = s.State() {
+		time.Sleep(100 * time.Microsecond)
 	}
 }
 
-// spread gives the median and the 99th percentile in microseconds.
-func spread(b *testing.B, what string, all []time.Duration) (median float64) {
+// spread reports the median and the 99th percentile in microseconds.
+func spread(b *testing.B, what string, all []time.Duration) (median, worst float64) {
 	slices.Sort(all)
 	median = float64(all[len(all)/2].Microseconds())
+	worst = float64(all[len(all)*99/100].Microseconds())
 	b.ReportMetric(median, what+"-p50-us")
-	b.ReportMetric(float64(all[len(all)*99/100].Microseconds()), what+"-p99-us")
-	return median
+	b.ReportMetric(worst, what+"-p99-us")
+	return median, worst
 }
 
 func openWire(b *testing.B) (master, slave *os.File) {
@@ -80,9 +108,10 @@ func openWire(b *testing.B) (master, slave *os.File) {
 }
 
 // BenchmarkByteToAlarm measures from the last byte written into a
-// pseudo-terminal to the sounder being told, and to the alarm event at a gRPC
-// client, which the record has written by then. Its peer in the same run is a
-// bare read of a pseudo-terminal and a bare grpc-go stream. Run it as
+// pseudo-terminal to the sounder being told, to its player's process being
+// started, and to the alarm event at a gRPC client, which the record has written
+// by then. Its peer, taken in turn with it, is a bare read of a pseudo-terminal
+// and a bare grpc-go stream. Run it as
 // go test -bench ByteToAlarm -benchtime 1000x ./cmd/simmerline
 func BenchmarkByteToAlarm(b *testing.B) {
 	master, slave := openWire(b)
@@ -94,7 +123,7 @@ func BenchmarkByteToAlarm(b *testing.B) {
 	if err != nil {
 		b.Fatal(err)
 	}
-	sounder := toldSounder{at: make(chan time.Time, 16)}
+	sounder, started := newToldSounder(b)
 	clk, log := clock.NewSystem(), slog.New(slog.DiscardHandler)
 	h, err := hub.New(b.Context(), hub.Options{Bench: benchFile, Clock: clk, Record: rec, Sounder: sounder, Log: log, Software: "test"})
 	if err != nil {
@@ -114,7 +143,8 @@ func BenchmarkByteToAlarm(b *testing.B) {
 		b.Fatal(err)
 	}
 	ctx, cancel := context.WithCancel(context.Background())
-	ended := make(chan error, 3)
+	ended := make(chan error, 4)
+	go func() { sounder.Run(ctx); ended <- nil }()
 	go func() { ended <- server.Serve(ctx, listener) }()
 	go func() { h.Run(ctx); ended <- nil }()
 	go func() {
@@ -152,72 +182,99 @@ func BenchmarkByteToAlarm(b *testing.B) {
 		say("g=0") // until the port is open: what comes before is dropped
 		time.Sleep(20 * time.Millisecond)
 	}
-	var sounded, told []time.Duration
+	bare := newBarePeer(b)
+	var read, streamed, sounded, played, told []time.Duration
 	for b.Loop() {
+		sounder.quiet()
 		began := time.Now()
 		say("g=6")
-		sounded = append(sounded, (<-sounder.at).Sub(began))
+		sounded = append(sounded, (<-sounder.told).Sub(began))
 		told = append(told, await(simmerlinepb.AlarmCause_ALARM_CAUSE_RAISED).Sub(began))
+		played = append(played, (<-started).Sub(began))
 		say("g=0")
 		await(simmerlinepb.AlarmCause_ALARM_CAUSE_CLEARED)
+		atRead, atClient := bare.once()
+		read, streamed = append(read, atRead), append(streamed, atClient)
 	}
 	b.StopTimer()
 	cancel()
-	for range 3 {
-		<-ended
+	for range cap(ended) {
+		if err := <-ended; err != nil {
+			b.Error(err)
+		}
 	}
 	connection.Close()
 	rec.Close(context.Background())
-	bare := bareByteToStream(b, len(told))
+	median, worst := spread(b, "bare-client", streamed)
+	spread(b, "bare-read", read)
 	spread(b, "sounder", sounded)
-	client, peer := spread(b, "client", told), spread(b, "bare", bare)
-	b.ReportMetric(client/peer, "client/bare")
+	spread(b, "player", played)
+	clientMedian, clientWorst := spread(b, "client", told)
+	b.ReportMetric(clientMedian/median, "client/bare-p50")
+	b.ReportMetric(clientWorst/worst, "client/bare-p99")
 }
 
-// bareByteToStream is the peer: a line read from a pseudo-terminal, and a
-// message of a grpc-go stream for it, with nothing in between.
-func bareByteToStream(b *testing.B, times int) (took []time.Duration) {
+// barePeer reads a line from a pseudo-terminal and sends a message of a grpc-go
+// stream for it, with nothing in between.
+type barePeer struct {
+	b      *testing.B
+	master *os.File
+	read   chan time.Time
+	stream grpc.ServerStreamingClient[healthgrpc.HealthCheckResponse]
+	turn   int
+}
+
+func newBarePeer(b *testing.B) *barePeer {
+	b.Helper()
 	master, slave := openWire(b)
+	p := &barePeer{b: b, master: master, read: make(chan time.Time, 1)}
 	listener, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
 		b.Fatal(err)
 	}
 	server, status := grpc.NewServer(), health.NewServer()
 	healthgrpc.RegisterHealthServer(server, status)
-	ended := make(chan error, 2)
+	ended := make(chan error, 1)
 	go func() { ended <- server.Serve(listener) }()
 	go func() {
-		scanner := bufio.NewScanner(slave)
-		for scanner.Scan() {
+		for scanner := bufio.NewScanner(slave); scanner.Scan(); {
+			p.read <- time.Now()
 			state := healthgrpc.HealthCheckResponse_NOT_SERVING
 			if scanner.Text() == "1" {
 				state = healthgrpc.HealthCheckResponse_SERVING
 			}
 			status.SetServingStatus("bare", state)
 		}
-		ended <- nil
 	}()
 	connection, err := grpcapi.Dial(listener.Addr().String())
 	if err != nil {
 		b.Fatal(err)
 	}
-	defer connection.Close()
-	stream, err := healthgrpc.NewHealthClient(connection).Watch(b.Context(), &healthgrpc.HealthCheckRequest{Service: "bare"})
+	b.Cleanup(func() {
+		connection.Close()
+		server.Stop()
+		if err := <-ended; err != nil {
+			b.Error(err)
+		}
+	})
+	p.stream, err = healthgrpc.NewHealthClient(connection).Watch(context.Background(), &healthgrpc.HealthCheckRequest{Service: "bare"})
 	if err != nil {
 		b.Fatal(err)
 	}
-	if _, err := stream.Recv(); err != nil {
+	if _, err := p.stream.Recv(); err != nil {
 		b.Fatal(err)
 	}
-	for i := range times {
-		began := time.Now()
-		fmt.Fprintf(master, "%d\n", i%2)
-		if _, err := stream.Recv(); err != nil {
-			b.Fatal(err)
-		}
-		took = append(took, time.Since(began))
+	return p
+}
+
+// once is one line and its message.
+func (p *barePeer) once() (read, streamed time.Duration) {
+	p.turn++
+	began := time.Now()
+	fmt.Fprintf(p.master, "%d\n", p.turn%2)
+	if _, err := p.stream.Recv(); err != nil {
+		p.b.Fatal(err)
 	}
-	server.Stop()
-	<-ended
-	return took
+	streamed = time.Since(began)
+	return (<-p.read).Sub(began), streamed
 }
