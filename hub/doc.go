@@ -18,12 +18,15 @@
 //     survives the end of this process), or after 50 ms, whichever is first; in
 //     the second case it says that it is not recorded yet. Order is kept.
 //  4. A state is published only when no announcement that it includes is held
-//     back, so that no client sees an alarm before its event.
+//     back, so that no client sees an alarm before its event; the same holds for
+//     the state that a client begins with.
 //  5. Readings are handed to the record last. A slow or broken disk costs
 //     readings before events, and never time: nothing here waits for it.
 //  6. No client can hold the loop. States are conflated in one slot a client;
 //     announcements are queued and never dropped; a client whose queue is full
-//     is cut off and comes back by number.
+//     is cut off and comes back by number and run. What memory no longer holds is
+//     read from the record by whoever asked, not by the loop. A station that takes
+//     nothing for five seconds no longer counts as somebody who can call.
 //
 // Time comes from the one clock given to New. The 50 ms of duty 3, the second
 // between heartbeats and the pace of publishing are real time, since they are
