@@ -25,10 +25,13 @@ type waiting struct {
 }
 
 // receipt lets whoever asked for something wait for the disk.
-type receipt struct{ written, synced chan struct{} }
+type receipt struct {
+	written, synced chan struct{}
+	passing         bool // the record is a passing one: nothing of it counts as kept
+}
 
-func newReceipt() *receipt {
-	return &receipt{written: make(chan struct{}), synced: make(chan struct{})}
+func (l *loop) newReceipt() *receipt {
+	return &receipt{written: make(chan struct{}), synced: make(chan struct{}), passing: l.h.options.RecordFails != ""}
 }
 
 // announcer keeps announcements in order between the record and the clients.
@@ -42,7 +45,8 @@ func (a *announcer) add(announcement Announcement, now time.Time) {
 	a.waiting = append(a.waiting, waiting{announcement: announcement, deadline: now.Add(waitForDisk)})
 }
 
-// settle takes the record's word on one of them.
+// settle takes the record's word on one of them. Where that comes only after it
+// has been announced, whoever comes back later is told of it.
 func (a *announcer) settle(s settled) {
 	for i := range a.waiting {
 		if w := &a.waiting[i]; w.announcement.Sequence == s.sequence {
@@ -50,7 +54,14 @@ func (a *announcer) settle(s settled) {
 			if s.err == nil {
 				w.announcement.Recorded = RecordedWritten
 			}
+			return
 		}
+	}
+	if s.err != nil || len(a.recent) == 0 || s.sequence < a.recent[0].Sequence {
+		return
+	}
+	if i := s.sequence - a.recent[0].Sequence; i < uint64(len(a.recent)) { // they are numbered without a hole
+		a.recent[i].Recorded = RecordedWritten
 	}
 }
 

@@ -63,6 +63,9 @@ func (h *Hub) ask(ctx context.Context, do func(l *loop) (answer, error)) (answer
 
 // wait gives the disk up to a second and says how safe the matter is by then.
 func (r *receipt) wait(ctx context.Context) Recorded {
+	if r.passing {
+		return RecordedNo
+	}
 	timer := time.NewTimer(answerWithin)
 	defer timer.Stop()
 	select {

@@ -53,6 +53,16 @@ func TestLostDiskHoldsUpNoAlarmAndIsOneItself(t *testing.T) {
 		}
 		time.Sleep(2 * publishEvery)
 		synctest.Wait()
+		back, err := b.hub.Watch(t.Context(), WatchOptions{Resume: true})
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer back.Close()
+		for _, a := range b.announcements(back) {
+			if a.Recorded != RecordedWritten {
+				t.Errorf("who comes back is told that number %d is recorded: %s", a.Sequence, a.Recorded)
+			}
+		}
 		var last int64
 		for row, err := range b.hub.Record().EventsAfter(t.Context(), 0) {
 			if err != nil || row.Sequence != last+1 {

@@ -1,6 +1,7 @@
 package hub
 
 import (
+	"errors"
 	"math"
 	"time"
 
@@ -10,6 +11,9 @@ import (
 	"simmerline/sensors"
 )
 
+// errPassing says that what was written is not in the record that was wanted.
+var errPassing = errors.New("hub: written to a passing record only")
+
 // keepAnnouncement hands one announcement to the record, with what belongs to
 // it. The record answers through settled, and through the receipt where
 // somebody waits.
@@ -17,6 +21,9 @@ func (l *loop) keepAnnouncement(a Announcement, who *receipt, with ...record.Ent
 	written := func(err error) {
 		if who != nil && err == nil {
 			close(who.written)
+		}
+		if l.h.options.RecordFails != "" {
+			err = errPassing
 		}
 		select {
 		case l.h.settled <- settled{a.Sequence, err}:
@@ -148,7 +155,7 @@ func (l *loop) snapshot() *Snapshot {
 		Ports: append([]sensors.PortStatus(nil), l.core.ports...),
 		Sound: l.soundState(),
 		Record: RecordState{
-			Recording: !health.Failing && !health.StorageFull, Place: o.Record.Dir(),
+			Recording: l.recordFails(health) == "", Place: o.Record.Dir(),
 			Fails: l.recordFails(health), Dropped: uint64(health.ReadingsLost),
 		},
 		Stations: l.stations(), Start: l.core.start,

@@ -11,7 +11,7 @@ import (
 // command passes a person's request to the engine.
 func (l *loop) command(c rules.Command) (answer, error) {
 	clk := l.h.options.Clock
-	who := newReceipt()
+	who := l.newReceipt()
 	out, err := l.step(clk.Now(), clk.Wall(), input{rules: rules.Input{Command: &c}}, who)
 	if err != nil {
 		return answer{}, err
@@ -42,7 +42,7 @@ func (l *loop) startSession(name string, since time.Duration, by string) (answer
 	s.StartWall = l.wallAt(s.Start, now, wall)
 	var out outcome
 	l.core.open(&out, now, wall, s)
-	who := newReceipt()
+	who := l.newReceipt()
 	l.keep(out, who)
 	l.dirty = true
 	return answer{session: *l.core.session, receipt: who}, nil
@@ -64,7 +64,7 @@ func (l *loop) endSession(by string) (answer, error) {
 	clk := l.h.options.Clock
 	var out outcome
 	l.core.end(&out, clk.Now(), clk.Wall(), record.ByCommand, by)
-	who := newReceipt()
+	who := l.newReceipt()
 	l.keep(out, who)
 	l.dirty = true
 	return answer{session: *out.closed, receipt: who}, nil
@@ -72,7 +72,7 @@ func (l *loop) endSession(by string) (answer, error) {
 
 func (l *loop) mark(text, by string) (answer, error) {
 	clk := l.h.options.Clock
-	who := newReceipt()
+	who := l.newReceipt()
 	l.markAt(clk.Now(), clk.Wall(), text, by, who)
 	return answer{receipt: who}, nil
 }

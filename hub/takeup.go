@@ -2,6 +2,7 @@ package hub
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"time"
 
@@ -220,11 +221,14 @@ func (p *Past) pace(readings int) error {
 	return p.l.drain(context.Background())
 }
 
+// errOfThePast settles what nobody waits for before the record has its say.
+var errOfThePast = errors.New("hub: announced before it was written")
+
 // past keeps what happened before the loop began; nothing of it sounds.
 func (l *loop) past(out outcome) {
 	l.keep(out, nil)
 	for _, a := range out.announcements {
-		l.announcer.settle(settled{sequence: a.Sequence})
+		l.announcer.settle(settled{a.Sequence, errOfThePast})
 	}
 	l.announcer.due(time.Now())
 }
@@ -249,7 +253,8 @@ func (l *loop) drain(ctx context.Context) error {
 		case <-limit.C:
 			l.h.options.Log.Error("the disk is slow to take what was before; the hub does not wait for it")
 			return nil
-		case <-l.h.settled: // nobody waits for these: they are of the past
+		case s := <-l.h.settled:
+			l.announcer.settle(s)
 		case <-ctx.Done():
 			return ctx.Err()
 		}

@@ -163,6 +163,24 @@ func TestNothingIsKnownOfBeforeOverAPassingRecord(t *testing.T) {
 		if got := b.alarm("hub-was-dark").State; got != rules.Unacknowledged {
 			t.Errorf("hub-was-dark is %s", got)
 		}
+		// What goes into a passing folder is not in the record.
+		begun := time.Now()
+		if recorded, err := b.hub.Mark(t.Context(), "stirred", "Ilo"); err != nil || recorded != RecordedNo || time.Since(begun) > answerWithin/2 {
+			t.Errorf("a mark: %s after %s, %v", recorded, time.Since(begun), err)
+		}
+		w, err := b.hub.Watch(t.Context(), WatchOptions{Resume: true})
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer w.Close()
+		for _, a := range b.announcements(w) {
+			if a.Recorded != RecordedNo {
+				t.Errorf("number %d is announced as %s", a.Sequence, a.Recorded)
+			}
+		}
+		if b.hub.Snapshot().Record.Recording {
+			t.Error("the state says that it records")
+		}
 	})
 }
 

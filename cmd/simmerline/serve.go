@@ -78,7 +78,7 @@ func (x *ServeCommand) Run(c console) error {
 	told := make(chan struct{})
 	s.ready = func(h *hub.Hub) {
 		fmt.Fprintf(c.Out, "%s: water boils at %s here (%s).\n", b.Name, b.Units.Temperature(b.Site.Boiling), b.Site.From)
-		fmt.Fprintf(c.Out, "The record is kept in %s.\n", data)
+		fmt.Fprintf(c.Out, "The record is kept in %s.\n", h.Record().Dir())
 		fmt.Fprintf(c.Out, "Other terminals on this machine: simmerline watch --hub %s\n", listener.Addr())
 		fmt.Fprintln(c.Out, aidNotDetector)
 		go func() {
