@@ -7,13 +7,14 @@ import (
 )
 
 const (
-	// pacerStep is the longest real time between two steps of a story. Timers
-	// that are due sooner are met sooner.
-	pacerStep = 3 * time.Millisecond
-	// pacerCap is the most real time that one step may count, so that what the
-	// machine had no time for did not happen: at 60 times real speed a pause of
-	// any length moves the story by at most 0.36 s.
-	pacerCap = 6 * time.Millisecond
+	// pacerStep is the longest real time between two steps of a story, and
+	// storyStep the longest time of the story. Timers that are due sooner are met
+	// sooner.
+	pacerStep = 5 * time.Millisecond
+	storyStep = 180 * time.Millisecond
+	// mostStep is the most time of the story that one step may count, so that
+	// what the machine had no time for did not happen.
+	mostStep = 2 * storyStep
 	// holdStep is how long a story that is held waits before it looks again.
 	holdStep = time.Millisecond
 	// realFloor is the shortest time-out that Real gives. A kernel can't be
@@ -84,12 +85,17 @@ func (s *Story) step() time.Duration {
 	s.base += s.sinceStep(now)
 	s.stepped = now
 	s.timers.fire(s.base, s.wallAt)
-	wait := pacerStep
+	wait := s.pace()
 	if due, ok := s.timers.next(); ok {
 		// Rounded up, so that the step at its end does not fall just short.
 		wait = min(wait, time.Duration(float64(due-s.base)/s.speed)+time.Microsecond)
 	}
 	return wait
+}
+
+// pace is the longest real time between two steps at the story's speed.
+func (s *Story) pace() time.Duration {
+	return min(pacerStep, time.Duration(float64(storyStep)/s.speed))
 }
 
 // stand lets the story stand still from this moment until the next step.
@@ -106,7 +112,7 @@ func (s *Story) sinceStep(now time.Time) time.Duration {
 	if s.stepped.IsZero() {
 		return 0
 	}
-	return time.Duration(s.speed * float64(min(now.Sub(s.stepped), pacerCap)))
+	return min(time.Duration(s.speed*float64(now.Sub(s.stepped))), mostStep)
 }
 
 // Now is the offset in the story.

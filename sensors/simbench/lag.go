@@ -2,10 +2,11 @@ package simbench
 
 import "time"
 
-// How long, by a real watch, something may be due and not done before the
-// story waits for it, and how long the story then waits.
 const (
-	lagNoticed = 2 * time.Millisecond
+	// lagNoticed is how much of the story may pass while something is due and
+	// not done before the story waits for it.
+	lagNoticed = 200 * time.Millisecond
+	// lagAwaited is how long, by a real watch, it then waits.
 	lagAwaited = 500 * time.Millisecond
 )
 
@@ -24,7 +25,7 @@ func (w *Wires) Behind() bool {
 			continue
 		}
 		unread, losses := w.ends[i].unread()
-		if w.lags[i].holds(watch, unread || s.late(now), losses) {
+		if w.lags[i].holds(now, watch, unread || s.late(now), losses) {
 			behind = true
 		}
 	}
@@ -33,24 +34,28 @@ func (w *Wires) Behind() bool {
 
 // lag follows one wire.
 type lag struct {
-	since  time.Time // when it was first seen to lag; zero while it does not
-	vain   bool      // it was waited for in vain: nobody reads there
-	losses int       // what nobody read and was lost, when it was last seen not to lag
+	lags   bool
+	since  time.Duration // where the story stood when it was first seen to lag
+	began  time.Time     // and when that was, by a real watch
+	vain   bool          // it was waited for in vain: nobody reads there
+	losses int           // what nobody read and was lost, when it was last seen not to lag
 }
 
 // holds says whether the story waits for the wire. One that was waited for in
 // vain must first be read again, not only emptied by a loss.
-func (l *lag) holds(watch time.Time, lags bool, losses int) bool {
+func (l *lag) holds(now time.Duration, watch time.Time, lags bool, losses int) bool {
 	if !lags {
-		l.since = time.Time{}
+		l.lags = false
 		l.vain = l.vain && losses != l.losses
 		l.losses = losses
 		return false
 	}
-	if l.since.IsZero() {
-		l.since = watch
+	if !l.lags {
+		l.lags, l.since, l.began = true, now, watch
 	}
-	lasted := watch.Sub(l.since)
-	l.vain = l.vain || lasted > lagAwaited
-	return !l.vain && lasted >= lagNoticed
+	if now-l.since < lagNoticed {
+		return false
+	}
+	l.vain = l.vain || watch.Sub(l.began) > lagAwaited
+	return !l.vain
 }
