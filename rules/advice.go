@@ -212,7 +212,7 @@ func (e *Engine) advice() Advice {
 	away := e.keepsAway()
 	var first *alarmState
 	for _, a := range e.alarms {
-		if a.state.Stands() && (first == nil || a.before(first)) {
+		if a.state.Stands() && (first == nil || a.rank().before(first.rank())) {
 			first = a
 		}
 	}
@@ -230,24 +230,43 @@ func (e *Engine) advice() Advice {
 	}
 }
 
-// before says whether a speaks before b.
-func (a *alarmState) before(b *alarmState) bool {
+// rank is what decides who speaks first.
+type rank struct {
+	active   bool
+	class    Class
+	priority Priority
+	firstOut int
+}
+
+// before is the one order of precedence: what asks for something now, then by
+// class, by priority, and by which came first.
+func (r rank) before(o rank) bool {
 	switch {
-	case a.presses() != b.presses():
-		return a.presses()
-	case a.rule.Class != b.rule.Class:
-		return a.rule.Class < b.rule.Class
-	case a.rule.Priority != b.rule.Priority:
-		return a.rule.Priority > b.rule.Priority
+	case r.presses() != o.presses():
+		return r.presses()
+	case r.class != o.class:
+		return r.class < o.class
+	case r.priority != o.priority:
+		return r.priority > o.priority
 	default:
-		return a.firstOut < b.firstOut
+		return r.firstOut < o.firstOut
 	}
 }
 
 // presses says whether the alarm asks for something now: its condition is true,
 // and it is no caution, which must not speak before a danger that is latched.
-func (a *alarmState) presses() bool {
-	return a.active && (a.rule.Priority >= Warning || a.rule.Class.KeepsAway())
+func (r rank) presses() bool {
+	return r.active && (r.priority >= Warning || r.class.KeepsAway())
+}
+
+func (a *alarmState) rank() rank {
+	return rank{a.active, a.rule.Class, a.rule.Priority, a.firstOut}
+}
+
+// Before says whether an alarm that stands speaks before another that does, in
+// the order in which the hub's own advice chooses the first.
+func (v AlarmView) Before(o AlarmView) bool {
+	return rank{v.Active, v.Class, v.Priority, v.FirstOut}.before(rank{o.Active, o.Class, o.Priority, o.FirstOut})
 }
 
 // headline is the word of an alarm that speaks while nobody need keep away.

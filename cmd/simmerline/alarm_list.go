@@ -91,21 +91,14 @@ func fetchAlarms(ctx context.Context, connection *grpc.ClientConn, all bool) (al
 	return list, nil
 }
 
-// speaksBefore orders alarms as the hub's own advice does.
+// speaksBefore orders alarms: those that stand first, as the hub's advice does.
 func speaksBefore(a, b rules.AlarmView) int {
-	truth := func(yes bool) int {
-		if yes {
-			return 0
-		}
+	stands := a.State.Stands()
+	switch {
+	case stands != b.State.Stands() && stands, stands == b.State.Stands() && a.Before(b):
+		return -1
+	case stands != b.State.Stands(), b.Before(a):
 		return 1
-	}
-	for _, difference := range []int{
-		truth(a.State.Stands()) - truth(b.State.Stands()), truth(a.Active) - truth(b.Active),
-		int(a.Class) - int(b.Class), int(b.Priority) - int(a.Priority), a.FirstOut - b.FirstOut,
-	} {
-		if difference != 0 {
-			return difference
-		}
 	}
 	return 0
 }

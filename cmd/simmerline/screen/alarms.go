@@ -1,7 +1,6 @@
 package screen
 
 import (
-	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -13,9 +12,7 @@ import (
 )
 
 // standing gives the alarms that stand in the order in which they are to be
-// said: those whose condition is true before those that are over, then by
-// class, by priority, and by which came first. The one that speaks in the
-// hub's own advice is the first.
+// said: the one that speaks in the hub's own advice is the first.
 func standing(v rules.View) []rules.AlarmView {
 	var alarms []rules.AlarmView
 	for _, a := range v.Alarms {
@@ -25,17 +22,12 @@ func standing(v rules.View) []rules.AlarmView {
 	}
 	slices.SortStableFunc(alarms, func(a, b rules.AlarmView) int {
 		switch {
-		case a.Name == v.Advice.Alarm:
+		case a.Before(b):
 			return -1
-		case b.Name == v.Advice.Alarm:
-			return 1
-		case a.Active != b.Active:
-			if a.Active {
-				return -1
-			}
+		case b.Before(a):
 			return 1
 		}
-		return cmp.Or(cmp.Compare(a.Class, b.Class), cmp.Compare(b.Priority, a.Priority), cmp.Compare(a.FirstOut, b.FirstOut))
+		return 0
 	})
 	return alarms
 }
