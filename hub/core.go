@@ -20,7 +20,6 @@ type core struct {
 	bench    *bench.Bench
 	engine   *rules.Engine
 	ports    []sensors.PortStatus
-	warmUps  map[string]*warmUp // by channel, for those that have one
 	tracker  *sessionTracker
 	inRange  []rangeWatch
 	session  *Session
@@ -50,22 +49,17 @@ type outcome struct {
 	closed        *Session // one that was ended
 }
 
-func newCore(b *bench.Bench, run uint64, now time.Duration) (*core, error) {
+func newCore(b *bench.Bench, now time.Duration) (*core, error) {
 	engine, err := rules.New(b.Setup, now)
 	if err != nil {
 		return nil, err
 	}
 	c := &core{
-		bench: b, engine: engine, run: run, tracker: newSessionTracker(), inUse: true,
-		warmUps: make(map[string]*warmUp), inRange: make([]rangeWatch, len(b.Setup.Baths)),
+		bench: b, engine: engine, tracker: newSessionTracker(), inUse: true,
+		inRange: make([]rangeWatch, len(b.Setup.Baths)),
 	}
 	for _, p := range b.Ports {
 		c.ports = append(c.ports, sensors.PortStatus{Port: p.Name, Since: now})
-		for _, ch := range p.Channels() {
-			if ch.WarmUp > 0 {
-				c.warmUps[ch.Name] = &warmUp{takes: ch.WarmUp}
-			}
-		}
 	}
 	return c, nil
 }
@@ -74,11 +68,6 @@ func newCore(b *bench.Bench, run uint64, now time.Duration) (*core, error) {
 func (c *core) step(now time.Duration, wall time.Time, in input) (outcome, error) {
 	if in.status != nil {
 		c.portSays(*in.status, &in.rules)
-	}
-	for _, r := range in.rules.Readings {
-		if w := c.warmUps[r.Channel]; w != nil {
-			w.heard(r)
-		}
 	}
 	events, refused := c.engine.Step(now, in.rules)
 	out := outcome{sounding: c.engine.Sounding()}
@@ -102,7 +91,7 @@ func (c *core) step(now time.Duration, wall time.Time, in input) (outcome, error
 // calls people to the bench, so it waits while the fumes may be dangerous.
 func (c *core) comeIntoRange(out *outcome, now time.Duration, wall time.Time, baths []rules.BathView) {
 	for i, b := range baths {
-		if !c.inRange[i].due(now, b) || c.engine.View().Advice.KeepAway {
+		if !c.inRange[i].due(now, b) || c.engine.KeepsAway() {
 			continue
 		}
 		c.inRange[i].told()
@@ -213,24 +202,8 @@ func (c *core) end(out *outcome, now time.Duration, wall time.Time, how record.H
 	c.tracker.rebase(false)
 }
 
-// warmUp follows one cell's warm-up, so that screens can count down. The intake
-// judges it; this only remembers when it was first seen to warm up.
-type warmUp struct {
-	takes   time.Duration
-	warming bool
-	ends    time.Duration
-}
-
-func (w *warmUp) heard(r sensors.Reading) {
-	warming := r.Reason == sensors.ReasonWarmingUp
-	if warming && !w.warming {
-		w.ends = r.At + w.takes
-	}
-	w.warming = warming
-}
-
 // protection says whether the bench is watched over as its file asks.
-func (c *core) protection(view rules.View) Protection {
+func protection(view rules.View) Protection {
 	p := Protection{Complete: true}
 	gas := false
 	for _, ch := range view.Channels {
@@ -240,8 +213,8 @@ func (c *core) protection(view rules.View) Protection {
 		gas = true
 		if r := ch.Reading; r.Quality != sensors.QualityGood && r.Reason != sensors.ReasonOverRange {
 			p.Missing = append(p.Missing, ch.Title()+" "+r.Reason.String())
-			if r.Reason == sensors.ReasonWarmingUp && c.warmUps[ch.Name] != nil {
-				p.ReadyIn = max(p.ReadyIn, c.warmUps[ch.Name].ends-view.At)
+			if r.Reason == sensors.ReasonWarmingUp {
+				p.ReadyIn = max(p.ReadyIn, r.ReadyAt-view.At)
 			}
 		}
 	}

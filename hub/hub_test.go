@@ -344,3 +344,20 @@ func TestAnnouncerWaitsFiftyMillisecondsAndKeepsOrder(t *testing.T) {
 		t.Errorf("after number 1: got %v, %v", got, ok)
 	}
 }
+
+// A screen counts down to the moment that the intake gives the reading.
+func TestProtectionCountsDownTheWarmUp(t *testing.T) {
+	inBubble(t, func(t *testing.T, b *bubble) {
+		ready := b.clock.Now() + 100*time.Second
+		b.hub.Deliver(sensors.Batch{Port: "head", At: b.clock.Now(), Readings: []sensors.Reading{{
+			Channel: "h2s", At: b.clock.Now(), Value: sensors.MustValue(sensors.GasLevel, 0.1),
+			Quality: sensors.QualityUncertain, Reason: sensors.ReasonWarmingUp, ReadyAt: ready,
+		}}})
+		time.Sleep(5 * time.Second)
+		synctest.Wait()
+		p := b.hub.Snapshot().Protection
+		if p.Complete || p.ReadyIn < 94*time.Second || p.ReadyIn > 96*time.Second {
+			t.Errorf("after 5 s of 100: %+v", p)
+		}
+	})
+}

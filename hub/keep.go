@@ -5,7 +5,6 @@ import (
 	"math"
 	"time"
 
-	"simmerline/hub/notify"
 	"simmerline/hub/record"
 	"simmerline/rules"
 	"simmerline/sensors"
@@ -148,15 +147,16 @@ func (l *loop) snapshot() *Snapshot {
 	o := l.h.options
 	view := l.core.engine.View()
 	health := o.Record.Health()
+	fails := l.recordFails(health)
 	s := &Snapshot{
 		Bench: o.Bench.Name, Fahrenheit: o.Bench.Units != 0, Run: l.core.run,
 		At: view.At, Wall: o.Clock.Wall(), Sequence: l.core.sequence,
-		View: view, Protection: l.core.protection(view),
+		View: view, Protection: protection(view),
 		Ports: append([]sensors.PortStatus(nil), l.core.ports...),
 		Sound: l.soundState(),
 		Record: RecordState{
-			Recording: l.recordFails(health) == "", Place: o.Record.Dir(),
-			Fails: l.recordFails(health), Dropped: uint64(health.ReadingsLost),
+			Recording: fails == "", Place: o.Record.Dir(),
+			Fails: fails, Dropped: uint64(health.ReadingsLost),
 		},
 		Stations: l.stations(), Start: l.core.start,
 	}
@@ -175,7 +175,7 @@ func (l *loop) soundState() SoundState {
 	sound := l.h.options.Sounder.State()
 	s := SoundState{CanSound: sound.CanSound, By: sound.By, Detail: sound.Detail}
 	if sound.CanSound || !sound.Checked {
-		s.Now = priorityOf(l.level)
+		s.Now = l.sounding
 	}
 	return s
 }
@@ -203,16 +203,5 @@ func (l *loop) recordFails(h record.Health) string {
 		return "the disk is nearly full"
 	default:
 		return ""
-	}
-}
-
-func priorityOf(level notify.Level) rules.Priority {
-	switch level {
-	case notify.Danger:
-		return rules.Danger
-	case notify.Warning:
-		return rules.Warning
-	default:
-		return rules.PriorityUnspecified
 	}
 }

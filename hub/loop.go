@@ -36,7 +36,7 @@ type loop struct {
 	facts     rules.Facts
 	savedAt   time.Duration
 	hot       bool
-	level     notify.Level
+	sounding  rules.Priority // as the sounder was last told
 }
 
 func newLoop(h *Hub) (*loop, error) {
@@ -44,7 +44,7 @@ func newLoop(h *Hub) (*loop, error) {
 	if h.options.Earlier != nil {
 		begin = h.options.Earlier.From
 	}
-	core, err := newCore(h.options.Bench, 0, begin)
+	core, err := newCore(h.options.Bench, begin)
 	if err != nil {
 		return nil, err
 	}
@@ -111,12 +111,11 @@ func (l *loop) step(now time.Duration, wall time.Time, in input, who *receipt) (
 
 // sound tells the sounder, first of all.
 func (l *loop) sound(out outcome) {
-	level := levelOf(out.sounding)
-	if level != l.level {
-		l.level = level
-		l.h.options.Sounder.Set(level)
+	if out.sounding != l.sounding {
+		l.sounding = out.sounding
+		l.h.options.Sounder.Set(levelOf(out.sounding))
 	}
-	if out.chime && level == notify.Silence {
+	if out.chime && levelOf(out.sounding) == notify.Silence {
 		l.h.options.Sounder.Set(notify.Notice)
 	}
 }
@@ -178,9 +177,6 @@ func (l *loop) tick() {
 func (l *loop) findFacts() rules.Facts {
 	sound := l.h.options.Sounder.State()
 	facts := rules.Facts{CanCall: sound.CanSound || !sound.Checked || l.stations() > 0}
-	if !facts.CanCall {
-		facts.CannotCallWhy = sound.Detail
-	}
 	facts.RecordFails = l.recordFails(l.h.options.Record.Health())
 	return facts
 }

@@ -209,7 +209,7 @@ func plural(n int, unit string) string {
 // advice finds the alarm that speaks first: those that press, by class, then
 // the rest by class, then by priority and by which came first.
 func (e *Engine) advice() Advice {
-	away := e.keepsAway()
+	away := e.KeepsAway()
 	var first *alarmState
 	for _, a := range e.alarms {
 		if a.state.Stands() && (first == nil || a.rank().before(first.rank())) {

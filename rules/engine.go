@@ -228,9 +228,9 @@ func (e *Engine) anyRaised() bool {
 	return false
 }
 
-// keepsAway says whether nobody may be asked to go near the bench: fumes
+// KeepsAway says whether nobody may be asked to go near the bench: fumes
 // threaten now, or an alarm of the first two classes is latched and not reset.
-func (e *Engine) keepsAway() bool {
+func (e *Engine) KeepsAway() bool {
 	for _, a := range e.alarms {
 		if a.rule.Class.KeepsAway() && a.state.latched() {
 			return true

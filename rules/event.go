@@ -33,8 +33,6 @@ type PortChange struct {
 type Facts struct {
 	// CanCall: there is a working way to call somebody.
 	CanCall bool
-	// CannotCallWhy says in words why not.
-	CannotCallWhy string
 	// RecordFails says in words why the record can't be kept; empty when it can.
 	RecordFails string
 }

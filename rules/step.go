@@ -190,7 +190,7 @@ func (s *stepping) tell() {
 	if s.told == len(s.events) {
 		return
 	}
-	away := s.e.keepsAway()
+	away := s.e.KeepsAway()
 	for ; s.told < len(s.events); s.told++ {
 		event := &s.events[s.told]
 		if a := s.e.alarm(event.Alarm); a != nil {

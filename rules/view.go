@@ -104,7 +104,7 @@ func (e *Engine) View() View {
 			Channel: c.Channel, Reading: c.judged(e.now), Age: c.age(e.now), Setpoints: e.setpoints(c.Name),
 		})
 	}
-	away := e.keepsAway()
+	away := e.KeepsAway()
 	for _, a := range e.alarms {
 		v.Alarms = append(v.Alarms, e.alarmView(a, away))
 	}
