@@ -40,17 +40,8 @@ func usualPlayers() []string {
 	}
 }
 
-// Find gives the first of this system's players that is installed; ok is false
-// when there is none. lookPath is exec.LookPath or a stand-in.
-func Find(lookPath func(string) (string, error)) (player Player, ok bool) {
-	found, _ := findAll(usualPlayers(), lookPath)
-	if len(found) == 0 {
-		return Player{}, false
-	}
-	return found[0], true
-}
-
 // findAll tells the installed players from the missing, in the order of names.
+// lookPath is exec.LookPath or a stand-in.
 func findAll(names []string, lookPath func(string) (string, error)) (found []Player, missing []string) {
 	for _, name := range names {
 		if path, err := lookPath(name); err == nil {
@@ -77,19 +68,6 @@ func (p Player) command(file string) (args, env []string) {
 	default:
 		return []string{file}, nil
 	}
-}
-
-// Probe finds out whether the player really works here: it plays 50 ms of
-// near-silence and looks at how it ended. Its error says what is wrong, in the
-// player's own words where it had any. It returns within about four seconds, or
-// sooner when ctx ends.
-func Probe(ctx context.Context, p Player) error {
-	way := &throughPlayer{Player: p, files: &files{}}
-	defer way.close()
-	if err := way.try(ctx); err != nil {
-		return fmt.Errorf("notify: %w", err)
-	}
-	return nil
 }
 
 // throughPlayer sounds through a player.

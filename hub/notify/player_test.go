@@ -35,18 +35,37 @@ func gone(t *testing.T, pid int) {
 	t.Errorf("process %d is still there", pid)
 }
 
+// firstOf is the player that would be tried first.
+func firstOf(lookPath func(string) (string, error)) (Player, bool) {
+	found, _ := findAll(usualPlayers(), lookPath)
+	if len(found) == 0 {
+		return Player{}, false
+	}
+	return found[0], true
+}
+
+// tryOnce tries a player as the sounder does before it takes it.
+func tryOnce(ctx context.Context, p Player) error {
+	way := &throughPlayer{Player: p, files: &files{}}
+	defer way.close()
+	if err := way.try(ctx); err != nil {
+		return fmt.Errorf("notify: %w", err)
+	}
+	return nil
+}
+
 func TestFindTakesTheFirstInstalled(t *testing.T) {
 	players := newFakePlayers(t)
-	if p, ok := Find(players.lookPath); ok {
+	if p, ok := firstOf(players.lookPath); ok {
 		t.Errorf("found %+v where there is none", p)
 	}
 	usual := usualPlayers()
 	last := players.add(usual[len(usual)-1], "plays")
-	if p, ok := Find(players.lookPath); !ok || p != last {
+	if p, ok := firstOf(players.lookPath); !ok || p != last {
 		t.Errorf("got %+v, %v, want %+v", p, ok, last)
 	}
 	first := players.add(usual[0], "plays")
-	if p, ok := Find(players.lookPath); !ok || p != first {
+	if p, ok := firstOf(players.lookPath); !ok || p != first {
 		t.Errorf("got %+v, %v, want %+v", p, ok, first)
 	}
 }
@@ -58,12 +77,12 @@ func TestProbe(t *testing.T) {
 		{"no device", "notify: aplay can't play: [31mopen error: no such device"},
 		{"wrong", "notify: aplay can't play: exit status 2"},
 	} {
-		err := Probe(t.Context(), players.add("aplay", tt.mode))
+		err := tryOnce(t.Context(), players.add("aplay", tt.mode))
 		if got := errText(err); got != tt.want {
 			t.Errorf("%s: got %q, want %q", tt.mode, got, tt.want)
 		}
 	}
-	err := Probe(t.Context(), Player{Name: "aplay", Path: filepath.Join(players.folder, "nowhere")})
+	err := tryOnce(t.Context(), Player{Name: "aplay", Path: filepath.Join(players.folder, "nowhere")})
 	if !errors.Is(err, os.ErrNotExist) {
 		t.Errorf("a player that is not there: %v", err)
 	}
@@ -77,7 +96,7 @@ func TestProbeEndsAPlayerThatHangs(t *testing.T) {
 	player := players.add("aplay", "hangs with a child")
 	ctx, cancel := context.WithCancel(t.Context())
 	failed := make(chan error)
-	go func() { failed <- Probe(ctx, player) }()
+	go func() { failed <- tryOnce(ctx, player) }()
 	pids := append(players.started("aplay", "probe.wav", 1), players.started("aplay", "grandchild", 1)...)
 	cancel()
 	if err := <-failed; !errors.Is(err, context.Canceled) {
@@ -97,7 +116,7 @@ func TestProbeOfTheRealPlayerWithoutASoundCard(t *testing.T) {
 	if cards, err := os.ReadFile("/proc/asound/cards"); err == nil && !strings.Contains(string(cards), "no soundcards") {
 		t.Skip("there is a sound card here")
 	}
-	err = Probe(t.Context(), Player{Name: "aplay", Path: path})
+	err = tryOnce(t.Context(), Player{Name: "aplay", Path: path})
 	if err == nil || !strings.HasPrefix(err.Error(), "notify: aplay can't play: ") {
 		t.Errorf("got %v", err)
 	}
