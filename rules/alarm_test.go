@@ -1,10 +1,10 @@
 package rules
 
 import (
-	"encoding/csv"
-	"os"
 	"strings"
 	"testing"
+
+	"simmerline/sensors/sensorstest"
 )
 
 // The transitions and states are those of ANSI/ISA-18.2-2016 and IEC 62682 as
@@ -12,22 +12,6 @@ import (
 // rows are from memory: a lead and a record of what we hold ourselves to, not
 // proof of the standard's text.
 const alarmTable = "../testdata/reference/alarm_isa18.csv"
-
-func readTable(t *testing.T, path string) [][]string {
-	t.Helper()
-	file, err := os.Open(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer file.Close()
-	reader := csv.NewReader(file)
-	reader.Comment = '#'
-	rows, err := reader.ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	return rows[1:]
-}
 
 // move is one row of the table: an event with the situation in which it holds.
 type move struct {
@@ -60,7 +44,8 @@ var shownStates = []State{
 
 func TestLifeFollowsTheReferenceTable(t *testing.T) {
 	rows := 0
-	for _, row := range readTable(t, alarmTable) {
+	_, table := sensorstest.Reference(t, alarmTable)
+	for _, row := range table {
 		if row[0] != "transition" {
 			continue
 		}
@@ -96,7 +81,8 @@ func TestLifeFollowsTheReferenceTable(t *testing.T) {
 
 func TestStatesAreTheTablesAndSoundAsItSays(t *testing.T) {
 	seen := 0
-	for _, row := range readTable(t, alarmTable) {
+	_, table := sensorstest.Reference(t, alarmTable)
+	for _, row := range table {
 		if row[0] != "state" {
 			continue
 		}

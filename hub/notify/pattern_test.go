@@ -2,32 +2,22 @@ package notify
 
 import (
 	"encoding/binary"
-	"encoding/csv"
 	"fmt"
 	"math"
-	"os"
 	"strconv"
 	"strings"
 	"testing"
 	"time"
+
+	"simmerline/sensors/sensorstest"
 )
 
 // reference holds the rows of testdata/reference/audible.csv as topic/item → value.
 func reference(t *testing.T) map[string]string {
 	t.Helper()
-	file, err := os.Open("../../testdata/reference/audible.csv")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer file.Close()
-	reader := csv.NewReader(file)
-	reader.Comment = '#'
-	rows, err := reader.ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
+	_, rows := sensorstest.Reference(t, "../../testdata/reference/audible.csv")
 	values := make(map[string]string)
-	for _, row := range rows[1:] {
+	for _, row := range rows {
 		values[row[0]+"/"+row[1]] = row[2]
 	}
 	return values

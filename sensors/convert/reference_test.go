@@ -1,12 +1,12 @@
 package convert
 
 import (
-	"encoding/csv"
 	"math"
-	"os"
 	"strconv"
 	"strings"
 	"testing"
+
+	"simmerline/sensors/sensorstest"
 )
 
 // row is one row of a reference table by the names of its head.
@@ -16,25 +16,15 @@ type row map[string]string
 // of each name its sources.
 func readReference(t *testing.T, name string, least int) []row {
 	t.Helper()
-	file, err := os.Open("../../testdata/reference/" + name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer file.Close()
-	reader := csv.NewReader(file)
-	reader.Comment = '#'
-	lines, err := reader.ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	if len(lines) <= least {
-		t.Fatalf("%s has only %d rows; some are lost", name, len(lines)-1)
+	head, lines := sensorstest.Reference(t, "../../testdata/reference/"+name)
+	if len(lines) < least {
+		t.Fatalf("%s has only %d rows; some are lost", name, len(lines))
 	}
 	var rows []row
-	for _, line := range lines[1:] {
+	for _, line := range lines {
 		r := row{}
-		for i, head := range lines[0] {
-			r[head] = line[i]
+		for i, column := range head {
+			r[column] = line[i]
 		}
 		rows = append(rows, r)
 	}

@@ -2,16 +2,16 @@ package modbus
 
 import (
 	"bytes"
-	"encoding/csv"
 	"encoding/hex"
 	"errors"
 	"fmt"
-	"os"
 	"strconv"
 	"strings"
 	"testing"
 
 	"simmerline/sensors"
+
+	"simmerline/sensors/sensorstest"
 )
 
 // The rows of testdata/reference/modbus_rtu.csv; its header names the source:
@@ -22,19 +22,9 @@ type row struct{ kind, name, value, note, verified string }
 
 func referenceRows(t *testing.T) []row {
 	t.Helper()
-	file, err := os.Open("../../testdata/reference/modbus_rtu.csv")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer file.Close()
-	reader := csv.NewReader(file)
-	reader.Comment = '#'
-	records, err := reader.ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
+	_, records := sensorstest.Reference(t, "../../testdata/reference/modbus_rtu.csv")
 	var rows []row
-	for _, r := range records[1:] {
+	for _, r := range records {
 		rows = append(rows, row{r[0], r[1], r[2], r[3], r[4]})
 	}
 	return rows

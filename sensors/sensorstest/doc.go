@@ -1,6 +1,6 @@
 // Package sensorstest gives tests of drivers a wire without hardware.
 //
-// Three parts, each usable alone:
+// Four parts, each usable alone:
 //
 //   - a Recording is the traffic of a link as text, kept in testdata/serial as
 //     *.rec files; ParseRecording reads one and String writes one;
@@ -9,7 +9,9 @@
 //     is left over; Recorder is a link in front of another that keeps what
 //     passes as a Recording;
 //   - the faults (FlipBits, Drop, Duplicate, Echo, Noise) damage bytes the way
-//     wires do; each is a pure function of its seed.
+//     wires do; each is a pure function of its seed;
+//   - Reference reads a published table of testdata/reference, for tests of any
+//     package.
 //
 // A recording has one event on a line; "#" begins a comment:
 //
